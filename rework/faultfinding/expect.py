@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import EditError
+from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
@@ -103,15 +105,54 @@ def suspects(
 
 
 def _wiring(circuit: Circuit, laws: object) -> object:
-    """Return what two circuits have in common where no meter can tell them apart."""
+    """Return what two circuits have in common where no meter can tell them apart: a resistor or
+    capacitor by its value and what is at its ends, so that it does not matter which of two in
+    parallel is out; every other part by its name.
+    """
     point = points(circuit)
-    group: dict[str, list[str]] = {}
+    count = Counter(point[node] for part in circuit.parts for _, node in part.pins)
+    plain = [part for part in circuit.parts if _is_plain(part)]
+    nameless = {part.name for part in plain}
+    while True:
+        nets = _nets(circuit, point, nameless)
+        held = {
+            part.name
+            for part in plain
+            if part.name in nameless and not all(nets.get(point[node]) for _, node in part.pins)
+        }
+        if not held:
+            break
+        nameless -= held  # what is at its ends has no other name
+    values = Counter(
+        _value(part, [nets[point[node]] for _, node in part.pins])
+        for part in plain
+        if part.name in nameless
+    )
+    named = (part for part in circuit.parts if part.name not in nameless)
+    joined = frozenset(pins for at, pins in nets.items() if count[at] > 1)
+    return joined, frozenset(values.items()), frozenset(map(_content, named)), laws
+
+
+def _is_plain(part: Part) -> bool:
+    is_passive = part.traits.law is Law.RESISTANCE or part.is_capacitor
+    return is_passive and len(part.pins) == 2 and not part.unused
+
+
+def _nets(
+    circuit: Circuit, point: Mapping[str, str], nameless: Collection[str]
+) -> dict[str, frozenset[str]]:
+    """Return the pins at every point of the parts that count by their name."""
+    pins: dict[str, set[str]] = {}
     for part in circuit.parts:
-        if not part.is_conductor:
+        if not part.is_conductor and part.name not in nameless:
             for terminal, node in part.pins:
-                group.setdefault(point[node], []).append(f"{part.name}.{terminal}")
-    nets = frozenset(frozenset(pins) for pins in group.values() if len(pins) > 1)
-    return nets, frozenset(map(_content, circuit.parts)), laws
+                pins.setdefault(point[node], set()).add(f"{part.name}.{terminal}")
+    return {at: frozenset(names) for at, names in pins.items()}
+
+
+def _value(part: Part, ends: Sequence[frozenset[str]]) -> object:
+    at = tuple(ends) if part.traits.polar else frozenset(ends)
+    return part.kind, part.type, part.values, at
 
 
 def _content(part: Part) -> object:

@@ -140,7 +140,7 @@ def candidates(
         figures.append(BenchFigure(Quantity.OHMS, at, to, state, meter))
         figures.append(BenchFigure(Quantity.DC, at, to, state, meter))
     figures += [BenchFigure(Quantity.OHMS, *ends, state, meter) for ends in _across_parts(circuit)]
-    figures += _heaters(circuit, state, meter)
+    figures += _heaters(circuit, to, state, meter)
     figures += _ripple(circuit, to, state, meter)
     figures += _signals(circuit, to, state, meter, drive)
     return tuple(figures)
@@ -176,11 +176,23 @@ def _places(circuit: Circuit, common: str) -> Iterator[ProbePoint]:
             yield ProbePoint("", "", node)
 
 
-def _heaters(circuit: Circuit, state: BenchState, meter: Voltmeter) -> Iterator[BenchFigure]:
+def _heaters(
+    circuit: Circuit, to: ProbePoint, state: BenchState, meter: Voltmeter
+) -> Iterator[BenchFigure]:
+    """Yield the volts of every heater, and of every point of the heater wiring to common: which
+    side of a winding is off, or on common, shows in these alone.
+    """
+    point = points(circuit)
+    seen = {point[to.node]} if to.node in point else set()
     for part in circuit.parts:
         tube = tube_of(part)
-        if tube is not None and (ends := _heater(part, tube)) is not None:
-            yield BenchFigure(Quantity.AC, *ends, state, meter)
+        if tube is None or (ends := _heater(part, tube)) is None:
+            continue
+        yield BenchFigure(Quantity.AC, *ends, state, meter)
+        for end in ends:
+            if point[end.node] not in seen:
+                seen.add(point[end.node])
+                yield BenchFigure(Quantity.AC, end, to, state, meter)
 
 
 def _ripple(

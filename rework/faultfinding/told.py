@@ -169,7 +169,7 @@ class Told:
 def told(diagnosis: Diagnosis, run: JobRun) -> Told:
     """Return a diagnosis as values with its English."""
     board, ranking = diagnosis.board, diagnosis.ranking
-    words = _TroubleWords(board, run)
+    words = _TroubleWords(ranking, board, run)
     verdict = _verdict(diagnosis)
     again = words.reading(ranking, ranking.again) if ranking.again is not None else ""
     following = words.next(diagnosis.next) if diagnosis.next is not None else None
@@ -232,12 +232,13 @@ def _unseen(count: int) -> str:
 
 
 class _TroubleWords:
-    """The words of one board."""
+    """The words of one board, a trouble of several severities by its likeliest."""
 
-    def __init__(self, board: TroubleBoard, run: JobRun) -> None:
+    def __init__(self, ranking: Ranking, board: TroubleBoard, run: JobRun) -> None:
         self.board, self.run = board, run
         self.by_key: dict[str, SingleTrouble] = {}
-        for suspect in board.expected.suspects:
+        order = np.argsort(-ranking.chance, kind="stable").tolist()
+        for suspect in (board.expected.suspects[n] for n in order):
             for trouble in (suspect.trouble, *suspect.alike):
                 self.by_key.setdefault(trouble.key, trouble)
 

@@ -43,6 +43,7 @@ def trouble_words(trouble: SingleTrouble, run: JobRun, circuit: Circuit) -> str:
         pin=next(iter(pins), ""),
         one=next(iter(bare), ""),
         other=bare[-1] if bare else "",
+        severity=trouble.severity,
     )
 
 
@@ -60,7 +61,7 @@ _WORDS = {
     TroubleKind.HEATER_OPEN: "{part}: heater open at {one}",
     TroubleKind.HEATER_CATHODE: "{part}: leak between pins {one} and {other}",
     TroubleKind.ELECTRODES_TOUCH: "{part}: {one} and {other} touch inside",
-    TroubleKind.WRONG_TUBE: "{part}: a {one} in the socket",
+    TroubleKind.WRONG_TUBE: "{part}: a wrong type in the socket, such as {severity}",
     TroubleKind.CAPACITOR_REVERSED: "{part} the wrong way round",
     TroubleKind.STRING_TURNED: "heater string of {part} fed at its wrong end",
     TroubleKind.SWITCH_STUCK: "{part} stuck at {one}",

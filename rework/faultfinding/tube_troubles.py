@@ -175,12 +175,13 @@ def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[Singl
         for type_ in types.values()
         if type_ is not tube and type_.base == tube.base and bound <= set(type_.socket_pins)
     ]
-    for type_ in fits[:MISTAKEN]:
+    for number, type_ in enumerate(fits[:MISTAKEN], 1):
         unused = tuple(pin for pin in type_.socket_pins if pin not in bound)
         yield SingleTrouble(
             TroubleKind.WRONG_TUBE,
             part.name,
-            (type_.type,),
+            severity=type_.type,
+            level=number,
             actions=(ExchangeTube(part.name, type_.type, part.pins, unused),),
             weight=1 / min(len(fits), MISTAKEN),
         )

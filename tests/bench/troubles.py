@@ -38,6 +38,10 @@ METERS = {
 }
 
 
+#: Volts by which the point at rest may be off the mean of the steady state.
+AT_REST = 1.0
+
+
 def job_of(name: str) -> str:
     """Return the job file of a demo, or of a set of the tests."""
     for folder in (ROOT / "circuits", ROOT / "tests" / "sets"):
@@ -70,7 +74,11 @@ def truths(on: TroubleBoard, n: int, draws: int, chance: np.random.Generator) ->
     place = {name: k for k, name in enumerate(expected.knobs)}
     columns = [place[f"{knob.kind} {knob.name}"] for knob in bias.knobs]
     shows = expected.mean[n] + unit @ expected.slopes[n][:, columns].T
-    direct = [m for m, figure in enumerate(figures) if figure.of is Quantity.DC]
+    still = drawn_points(bias, np.zeros((1, len(bias.knobs)))).x[0]
+    # what rectifies without being a rectifier (a triode in its socket) is at rest without volts:
+    # its direct volts go by their slopes
+    is_at_rest = bool(np.abs(still - bias.point).max() < AT_REST)
+    direct = [m for m, figure in enumerate(figures) if figure.of is Quantity.DC and is_at_rest]
     for m in direct:
         ends = [p.node_in(case.circuit, case.trouble) for p in (figures[m].at, figures[m].to)]
         known = [bias.network.node_of.get(end, -1) for end in ends]
@@ -87,7 +95,7 @@ def truths(on: TroubleBoard, n: int, draws: int, chance: np.random.Generator) ->
             Quantity.OHMS: _ohms_error(figure, shows[:, m]),
         }.get(figure.of, expected.noise[n, m] ** 0.5)
         shows[:, m] += chance.standard_normal(draws) * size
-    return [Truth(n, shows[k]) for k in range(draws) if points.converged[k]]
+    return [Truth(n, shows[k]) for k in range(draws) if points.converged[k] or not is_at_rest]
 
 
 def _meter_error(meter: Voltmeter, volts: np.ndarray) -> np.ndarray:
