@@ -14,7 +14,7 @@ from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
-from rework.faultfinding.figures import shown, shown_in_all
+from rework.faultfinding.figures import bent, shown, shown_in_all
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.trouble import HARMLESS, SOUND, SOUND_SHARE, SingleTrouble
 from rework.language.bench import BenchState
@@ -216,7 +216,7 @@ def _read(
         tuple(figures),
         mean,
         np.concatenate([slopes, levels[:, :, None]], 2),
-        np.array([read.noise for read in readings]),
+        np.array([read.noise for read in readings]) + bent(kept[0][1], figures),
         (*knobs, SEVERITY),
         tuple(case for _, case in kept),
         unsolved,

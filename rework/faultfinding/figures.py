@@ -23,6 +23,7 @@ from rework.solve.bias import Knob
 from rework.solve.network import Network
 from rework.solve.ohms import COLD_HEATER, HOLDING
 from rework.solve.probing import Probed, probed
+from rework.solve.spread import spread
 
 #: What the solver is off by, one standard deviation: a share of direct volts and at least so many
 #: (the medians over printed sets are 0.7 to 3.2 %, see DEVELOPERS.md).
@@ -39,6 +40,8 @@ METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
 FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 9.5, 2e-6
 #: An ohmmeter shows an open circuit above these ohms.
 OPEN_OHMS = 2e7
+#: Circuits that are drawn to see how far volts bend away from their slopes.
+DRAWS = 200
 #: The knob of all cold heaters together.
 _HEATERS = "cold heaters"
 #: A meter that takes more than this share of the volts away is solved in its place; under it the
@@ -209,6 +212,25 @@ def _probe(case: Case, held: Sequence[_Held]) -> _Probe:
     places = np.nonzero((1 - left > LOADS) & ~hangs)[0]
     heavy = Probed(network, rest.laws, rest.point, inverse, device, rows[places], ohms[places])
     return _Probe(held, free, left, rows @ rest.slopes, places, heavy)
+
+
+def bent(case: Case, figures: Sequence[BenchFigure]) -> Floats:
+    """Return what the slopes of direct volts leave out (figures), a variance: how far drawn circuits
+    are off the straight line, as a stage is that biases itself by its own grid current. Nothing for
+    other figures.
+    """
+    direct = [n for n, figure in enumerate(figures) if figure.of is Quantity.DC]
+    variance = np.zeros(len(figures))
+    if not direct:
+        return variance
+    some = [figures[n] for n in direct]
+    probe = _probe(case, _held(case, some, {point for f in some for point in (f.at, f.to)}))
+    samples = spread(case.bias, DRAWS)
+    rows = _ends(case.bias.network, probe.held)
+    off = (samples.x - case.bias.point) @ rows.T - samples.drawn @ probe.slopes.T
+    off = off[samples.converged] * probe.left
+    variance[direct] = (off**2).mean(0) if len(off) else 0.0
+    return variance
 
 
 def _meter_variance(meter: Voltmeter, volts: float) -> float:

@@ -362,8 +362,14 @@ def main() -> int:
         for truth in truths(on, 0, 200, chance)
     ]
     sound = [one.groups[0].suspect == 0 and one.is_explained for one in ranks]
-    most = max(float(c) for one in ranks for k, c in one.groups[0].members if k != "sound ")
-    print(f"sound sets called sound: {np.mean(sound):.3f} of {len(sound)}; a part {most:.2f}")
+    most = [
+        max((c for g in one.groups for k, c in g.members if k != "sound "), default=0.0)
+        for one in ranks
+    ]
+    print(
+        f"sound sets called sound: {np.mean(sound):.3f} of {len(sound)}; one trouble at most"
+        f" {max(most):.2f}, over .3 in {np.mean(np.array(most) > 0.3):.3f}"
+    )
     picked = [drawn[k] for k in chance.choice(len(drawn), min(200, len(drawn)), replace=False)]
     slip = slips(on, picked, some, held, chance)
     steps = chosen(on, picked[: asked.loops])
