@@ -117,6 +117,8 @@ def _bench_sheet(done: JobRun) -> tuple[Table, ...]:
 
     if max(len(done.before.parts), len(done.after.parts)) > MOST_DRAWN:
         return ()
+    bench = replace(done.job.bench, readings=(), noticed=(), states=())  # as the set is left
+    done = replace(done, job=replace(done.job, bench=bench))
     try:
         return (bench_sheet(board(done), done),)
     except CannotSolve:

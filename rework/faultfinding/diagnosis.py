@@ -43,11 +43,13 @@ class TroubleBoard:
     RMS volts to ``drive`` it with, the list of suspects and what each reading would be under each.
     Rankings are read off it quickly.
 
-    ``offered`` are the figures that may be read next, by their place in ``expected``; ``columns``
+    ``state`` is how the set is on the bench now: that of the last reading or sign. ``offered`` are
+    the figures that may be read next, in this state, by their place in ``expected``; ``columns``
     those of the ``readings`` since the last repair.
     """
 
     side: str
+    state: BenchState
     circuit: Circuit
     common: str
     drive: float
@@ -84,7 +86,7 @@ def board(
     solved after each piece of work.
     """
     circuit = run.before if side == "before" else run.after
-    bench, state = run.job.bench, BenchState(side)
+    bench, state = run.job.bench, _state_now(run.job.bench, side)
     readings, _ = _of_this_round(bench, side)
     common = assemble(circuit).reference
     listed, failed = suspects(circuit, _listed(run, side))
@@ -97,7 +99,8 @@ def board(
     both = tuple(
         dict.fromkeys((*offered, *(first for first in asked if first and first.state == state)))
     )
-    whole = expected(listed, both, sound=sound, line=bench.line, step=step)
+    known = sound if state == BenchState(side) else None
+    whole = expected(listed, both, sound=known, line=bench.line, state=state, step=step)
     for second in dict.fromkeys(first.state for first in asked if first and first.state != state):
         some = tuple(dict.fromkeys(first for first in asked if first and first.state == second))
         in_state = expected(listed, some, line=bench.line, state=second, step=step)
@@ -121,7 +124,7 @@ def reread(old: TroubleBoard, run: JobRun) -> TroubleBoard | None:
         if asked_figure is not None
     ]
     new = [asked_figure for asked_figure in asked if asked_figure not in old.expected.figures]
-    if any(asked_figure.state != BenchState(side) for asked_figure in new):
+    if _state_now(bench, side) != old.state or any(figure.state != old.state for figure in new):
         return None
     whole = widened(old.expected, new, line_read=bench.line is not None)
     return _laid_out(run, side, old.common, whole, old.drive)
@@ -139,9 +142,11 @@ def _laid_out(run: JobRun, side: str, common: str, whole: Expected, drive: float
     asked = _asked(circuit, common, readings)
     live = frozenset() if bench.isolated else live_nodes(circuit)
     place = {asked_figure: n for n, asked_figure in enumerate(whole.figures)}
-    offered = candidates(circuit, common, bench.meter, BenchState(side), drive=drive)
+    state = _state_now(bench, side)
+    offered = candidates(circuit, common, bench.meter, state, drive=drive)
     return TroubleBoard(
         side,
+        state,
         circuit,
         common,
         drive,
@@ -161,6 +166,12 @@ def _may_be_read(asked_figure: BenchFigure, live: frozenset[str]) -> bool:
     return asked_figure.of is Quantity.OHMS or live.isdisjoint(
         (asked_figure.at.node, asked_figure.to.node)
     )
+
+
+def _state_now(bench: BenchNotes, side: str) -> BenchState:
+    """Return how a set is on the bench: by the last line that says so of this one."""
+    said = [state for state, _ in bench.states if state.side == side]
+    return said[-1] if said else BenchState(side)
 
 
 def _of_this_round(bench: BenchNotes, side: str) -> tuple[tuple[Reading, ...], tuple[Noticed, ...]]:

@@ -11,21 +11,23 @@ from rework.circuit.place import Place, Problem
 from rework.faultfinding import points
 from rework.faultfinding.points import across, probe
 from rework.faultfinding.signs import FUSE
-from rework.language.bench import BenchState, Noticed, Quantity, Reading, Symptom
+from rework.language.bench import BenchState, Noticed, Quantity, Reading
 from rework.language.mistakes import a_or_an, nearest
+from rework.language.symptoms import Symptom
 from rework.rules.run import JobRun
 from rework.solve.network import CannotSolve
 from rework.solve.places import path_of
 
 
 def side_read(run: JobRun) -> str:
-    """Return which set the last reading or sign of a job is of; the finished one where there is
-    none.
+    """Return which set the last reading, sign or state of a job is of; the finished one where there
+    is none.
     """
     bench = run.job.bench
-    said: list[Reading | Noticed] = [*bench.readings, *bench.noticed]
-    last = max(said, key=lambda line: line.place.line, default=None)
-    return last.state.side if last is not None else "after"
+    said = [(reading.place.line, reading.state.side) for reading in bench.readings]
+    said += [(sign.place.line, sign.state.side) for sign in bench.noticed]
+    said += [(place.line, state.side) for state, place in bench.states]
+    return max(said, default=(0, "after"))[1]
 
 
 def problems(run: JobRun) -> tuple[Problem, ...]:
@@ -36,9 +38,7 @@ def problems(run: JobRun) -> tuple[Problem, ...]:
 def _misplaced(run: JobRun) -> Iterator[Problem]:
     bench = run.job.bench
     circuits = {"before": run.before, "after": run.after}
-    lines: list[Reading | Noticed] = [*bench.readings, *bench.noticed]
-    first = {line.state: line.place for line in reversed(lines)}
-    for state, place in first.items():
+    for state, place in bench.states:
         yield from _state(circuits[state.side], state, place)
     for reading in bench.readings:
         yield from _reading(circuits[reading.state.side], reading)
@@ -127,6 +127,7 @@ _SHOWN_BY = {
     Symptom.DARK: "a tube or a lamp, as in noticed V2 dark",
     Symptom.LIT: "a tube or a lamp, as in noticed V2 lit",
     Symptom.RED: "a tube whose plate glows, as in noticed V3 red",
+    Symptom.BLUE: "a tube with gas in it, as in noticed V3 blue",
     Symptom.BLOWN: "a fuse, as in noticed F1 blown",
 }
 
@@ -136,7 +137,7 @@ def _shows(part: Part, sign: Symptom) -> bool:
     match sign:
         case Symptom.DARK | Symptom.LIT:
             return part.kind == "tube" or part.traits.law is Law.LAMP
-        case Symptom.RED:
+        case Symptom.RED | Symptom.BLUE:
             return part.kind == "tube"
         case Symptom.BLOWN:
             return part.traits.is_overcurrent

@@ -9,10 +9,12 @@ import numpy as np
 from rework.circuit.kinds import Law
 from rework.faultfinding.case import Case, overloads, tired_fuses
 from rework.faultfinding.trouble import TroubleKind
-from rework.language.bench import Noticed, Symptom
+from rework.language.bench import Noticed
+from rework.language.symptoms import Symptom
 from rework.solve.arrays import Floats
 from rework.solve.network import CannotSolve
 from rework.solve.places import path_of
+from rework.solve.stability import AUDIBLE, MOTORBOATING, Mode, growing, modes
 
 #: How often a sign is noticed where the circuit says so, and where it says otherwise: one sign in
 #: thirty is a mistake, and there are ten to be mistaken in (our guess).
@@ -25,6 +27,9 @@ HOT, RED = 1.5, 1.5
 #: Hum is noticed where it is so many times that of the sound set; no sound is under the first share
 #: of its gain, a weak one under the second (our guess).
 LOUDER, SILENT, WEAK = 3.0, 0.03, 0.5
+#: A tube with so many times its plate current, or so small a part of it, distorts, and one with so
+#: small a part of its bias; plate amps and volts of bias that are none (our guess).
+SHIFTED, UNBIASED, LEAST_AMPS, LEAST_BIAS = 2.0, 3.0, 1e-6, 1.0
 #: Volts RMS of hum that nobody hears, and the share of the larger of two tones that is still heard
 #: as the tone (our guess).
 LEAST_HUM, TONE = 1e-4, 0.5
@@ -47,6 +52,10 @@ def likelihood(cases: Sequence[Case], noticed: Sequence[Noticed]) -> Floats:
 
 def shows(case: Case, sound: Case, noticed: Noticed) -> bool:
     """Return whether a case shows what was noticed."""
+    return _part_shows(case, noticed) if noticed.part else _set_shows(case, sound, noticed)
+
+
+def _part_shows(case: Case, noticed: Noticed) -> bool:
     part = noticed.part
     match noticed.sign:
         case Symptom.DARK:
@@ -55,17 +64,77 @@ def shows(case: Case, sound: Case, noticed: Noticed) -> bool:
             return not _is_dark(case, part)
         case Symptom.RED:
             return _load(case, f"{part} plate") > RED
+        case Symptom.BLUE:
+            return case.trouble.kind is TroubleKind.TUBE_GASSY and case.trouble.part == part
         case Symptom.HOT:
             return max(_load(case, part), _load(case, f"{part} plate")) > HOT
-        case Symptom.BLOWN:
+        case _:
             gone = {*case.blown, *tired_fuses(case), *_taken_out(case)}
             return bool(gone) if part == FUSE else part in gone
+
+
+def _set_shows(case: Case, sound: Case, noticed: Noticed) -> bool:
+    match noticed.sign:
         case Symptom.HUM:
             return _hums(case, sound, noticed.hertz)
         case Symptom.SILENT:
             return gain(case) < SILENT * gain(sound)
-        case _:
+        case Symptom.WEAK:
             return SILENT * gain(sound) <= gain(case) < WEAK * gain(sound)
+        case Symptom.DISTORTED:
+            return gain(case) >= SILENT * gain(sound) and _is_shifted(case, sound)
+        case Symptom.SMELL:
+            return _burns(case, sound)
+        case Symptom.MOTORBOATING:
+            return any(mode.hertz < MOTORBOATING for mode in _growing(case))
+        case _:
+            return any(MOTORBOATING <= mode.hertz < AUDIBLE for mode in _growing(case))
+
+
+def _is_shifted(case: Case, sound: Case) -> bool:
+    """Return whether an amplifying tube works far from where it does in the sound set: with several
+    times the plate current or a small part of it, or with little of its bias left, so that it has
+    no room for one half of a wave.
+    """
+    known = _worked_at(sound)
+    for key, (amps, bias) in _worked_at(case).items():
+        amps_before, bias_before = known.get(key, (0.0, 0.0))
+        if amps_before > LEAST_AMPS and not 1 / SHIFTED < amps / amps_before < SHIFTED:
+            return True
+        if bias_before < -LEAST_BIAS and bias > bias_before / UNBIASED:
+            return True
+    return False
+
+
+def _worked_at(case: Case) -> dict[tuple[str, str], tuple[float, float]]:
+    """Return the plate amps of every amplifying unit and the volts from its cathode to its grid."""
+    network, steady = case.bias.network, case.bias.steady
+    volts = network.across(steady.x).mean(0)
+    return {
+        device.key: (
+            float(steady.currents[:, start].mean()),
+            float(volts[start + device.law.controls - 1]),
+        )
+        for device, start in zip(network.ordered, network.starts, strict=True)
+        if device.law.controls > 1
+    }
+
+
+def _burns(case: Case, sound: Case) -> bool:
+    """Return whether something burns well over its rating that the sound set leaves in peace."""
+    before = overloads(sound)
+    now = overloads(case)
+    return any(load > HOT * max(before.get(name, 1.0), 1.0) for name, load in now.items())
+
+
+def _growing(case: Case) -> tuple[Mode, ...]:
+    """Return the motions that grow in a case, with the generator's ohms at its input."""
+    if case.linear is None:
+        return ()
+    try:
+        return growing(modes(case.linear))
+    except np.linalg.LinAlgError:
+        return ()
 
 
 def _is_dark(case: Case, name: str) -> bool:

@@ -9,7 +9,7 @@ from rework.faultfinding.figures import off_scale, size_on_scale
 from rework.faultfinding.live_work import Peril, Reason
 from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind
-from rework.language.bench import Noticed, Quantity
+from rework.language.bench import BenchState, Noticed, Quantity
 from rework.report.figures import shown, volts
 from rework.rules.run import JobRun
 from rework.rules.words import edit_words, pin_words
@@ -102,14 +102,20 @@ def probe_words(circuit: Circuit, probe: ProbePoint) -> str:
 
 
 def figure_words(circuit: Circuit, figure: BenchFigure, common: str) -> str:
-    """Return where a figure is read, between which points."""
-    at = probe_words(circuit, figure.at)
+    """Return where a figure is read, between which points, and what is out of the set meanwhile."""
+    at, state = probe_words(circuit, figure.at), state_words(figure.state)
     if figure.of is Quantity.AMPS:
-        return f"current in {at}"
+        return f"current in {at}{state}"
     if figure.to.part == figure.at.part and figure.to.part:
-        return f"across {figure.at.part}, {figure.at.terminal} to {figure.to.terminal}"
+        return f"across {figure.at.part}, {figure.at.terminal} to {figure.to.terminal}{state}"
     to = "common" if figure.to.node == common else probe_words(circuit, figure.to)
-    return f"{at} to {to}"
+    return f"{at} to {to}{state}"
+
+
+def state_words(state: BenchState) -> str:
+    """Return what is not as in the whole set, with a comma before it: ``, V2 out``."""
+    out = f", {' and '.join(state.without)} out" if state.without else ""
+    return out + (f", behind a {shown(state.lamp, 'W')} lamp" if state.lamp else "")
 
 
 def what_words(figure: BenchFigure) -> str:

@@ -16,6 +16,7 @@ from rework.circuit.place import Place
 from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value
 from rework.language.reader import Line, Problems
+from rework.language.symptoms import SIGNS, Symptom, refusal, sign_of
 from rework.language.syntax import span
 from rework.report.figures import shown
 
@@ -43,33 +44,6 @@ class Quantity(StrEnum):
     AMPS = "amps"
 
 
-class Symptom(StrEnum):
-    """What can be noticed without a meter."""
-
-    DARK = "dark"
-    LIT = "lit"
-    RED = "red"
-    HOT = "hot"
-    BLOWN = "blown"
-    HUM = "hum"
-    SILENT = "no sound"
-    WEAK = "weak sound"
-
-
-#: What may be said of a part, with the sign it is.
-OF_A_PART = {
-    "dark": Symptom.DARK,
-    "cold": Symptom.DARK,
-    "lit": Symptom.LIT,
-    "red": Symptom.RED,
-    "hot": Symptom.HOT,
-    "burnt": Symptom.HOT,
-    "blown": Symptom.BLOWN,
-}
-_NOTICED = (
-    "noticed V2 dark, noticed V3 red, noticed R3 burnt, noticed fuse blown, noticed hum 120 Hz,"
-    " noticed no sound"
-)
 _METER = "meter 10 Mohm, or meter 20 kohm/V, with its ranges as in 3 V 12 V 60 V 300 V"
 #: Direct-voltage ranges of a meter with so many ohms for each volt, where the job does not say them
 #: (common practice, no source): the usual 1, 2.5, 5 steps of a pointer.
@@ -163,8 +137,8 @@ class BenchNotes:
     """Everything that a job says of the bench.
 
     ``line`` is the RMS volts read there, None where they were not read; ``isolated`` says that the
-    bench isolates the set. ``proved`` are parts and pins found good, ``repaired`` those that were
-    repaired, each in the order of the file.
+    bench isolates the set. ``states`` are those of the ``bench`` lines. ``proved`` are parts and
+    pins found good, ``repaired`` those that were repaired, each in the order of the file.
     """
 
     readings: tuple[Reading, ...] = ()
@@ -174,6 +148,7 @@ class BenchNotes:
     line: float | None = None
     isolated: bool = False
     meter: Voltmeter = Voltmeter()
+    states: tuple[tuple[BenchState, Place], ...] = ()
 
 
 #: What a job without such lines says.
@@ -244,6 +219,8 @@ class BenchLines:
                 )
                 return
         self.state = state
+        said = state, self.problems.place(line, span(words[0]))
+        self.so_far = replace(self.so_far, states=(*self.so_far.states, said))
 
     def _reading(self, line: Line, words: Sequence[Token]) -> None:
         start = next(n for n, word in enumerate(words) if n > 1 and word.type in _SHOWN)
@@ -376,16 +353,11 @@ class BenchLines:
         what = [str(word) for word in words[1:]]
         value = _read(words[-1]) if len(words) > 2 else None
         hertz = value.amount if value is not None and value.dimension == "frequency" else 0.0
-        part, sign = "", None
-        if what[:1] == ["hum"] and len(what) == 1 + bool(hertz):
-            sign = Symptom.HUM
-        elif what in (["no", "sound"], ["weak", "sound"]):
-            sign = Symptom.SILENT if what[0] == "no" else Symptom.WEAK
-        elif len(what) == 2 and what[1] in OF_A_PART:
-            part, sign = what[0], OF_A_PART[what[1]]
-        if sign is None:
-            self._refuse(line, words, "this is no sign that can be noticed", _NOTICED)
+        said = sign_of(what[:-1] if hertz else what)
+        if said is None or (hertz and said[0] is not Symptom.HUM):
+            self._refuse(line, words, refusal(what), SIGNS)
             return
+        sign, part = said
         place = self.problems.place(line, span(words[1]))
         noticed = Noticed(sign, part, hertz, place, self.state, len(self.so_far.repaired))
         self.so_far = replace(self.so_far, noticed=(*self.so_far.noticed, noticed))

@@ -224,7 +224,7 @@ OF_A_JOB = {
     "meter": "the voltmeter of the readings below: `meter 10 Mohm`, `meter 20 kohm/V 12 V 60 V`",
     "line": "the volts at the outlet: `line 121 V`; `line 117 V isolated` behind a transformer",
     "bench": "the set of the readings below: `bench before without V3 lamp 60 W`",
-    "noticed": "what is seen or heard: `noticed V2 dark`, `noticed hum 120 Hz`",
+    "noticed": "what is seen or heard: `noticed V2 dark`, `noticed motorboating`",
     "proved": "what was found good: `proved R11 good`",
     "repaired": "what was repaired; readings above it no longer count: `repaired C7`",
     "labour": "hours, and the rate: `labour 6 h at 45 USD`",

@@ -102,18 +102,18 @@ def write_reading(job: Path, seen: str, at: str, value: str, remark: str = "") -
 
 def with_reading(text: str, at: str, line: str) -> str:
     """Return the text of a job with a reading put in, in place of that of the same kind between the
-    same points since the last repair, else after the last one, else at the end; an empty line takes
-    it out, whatever it read.
+    same points since the last repair and in the same state of the bench, else after the last one,
+    else at the end; an empty line takes it out, whatever it read.
     """
     ending = "\r\n" if "\r\n" in text else "\n"
     lines = text.split(ending)
     same = re.compile(rf"reading\s+{re.escape(at)}\s+(?!to\s)")
     every = [number for number, line in enumerate(lines) if re.match(r"reading\s", line)]
-    repairs = [number for number, line in enumerate(lines) if re.match(r"repaired\s", line)]
+    rounds = [n for n, line in enumerate(lines) if re.match(r"(repaired|bench)\s", line)]
     mine = [
         number
         for number in every
-        if number > max(repairs, default=-1)
+        if number > max(rounds, default=-1)
         and same.match(lines[number])
         and (not line or _kind(lines[number]) == _kind(line))
     ]
@@ -123,7 +123,7 @@ def with_reading(text: str, at: str, line: str) -> str:
     if not line:
         return text
     if every:
-        lines.insert(every[-1] + 1, line)
+        lines.insert(max(every[-1], *rounds, -1) + 1, line)
         return ending.join(lines)
     body = text.rstrip("\r\n")
     return f"{body}{ending}{ending}{line}{ending}"

@@ -101,7 +101,8 @@ class Arcs:
 
 def _by_rotations(linked: Floats, free: Floats) -> Floats:
     """Return the states around a circle for any growth of what is linked: neighbours in turn lose
-    the states between them by an orthogonal factorization (S. J. Wright, SIAM J. Sci. Stat. Comput. 13, 742-764, 1992).
+    the states between them by an orthogonal factorization (S. J. Wright, SIAM J. Sci. Stat. Comput.
+    13, 742-764, 1992).
     """
     *_, rank, _ = free.shape
     one, nothing = np.broadcast_to(np.eye(rank), linked.shape), np.zeros(linked.shape)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from rework.language.bench import BenchState, Quantity, Symptom, Voltmeter
+from rework.language.bench import BenchState, Quantity, Voltmeter
 from rework.language.job import read_job
+from rework.language.symptoms import Symptom
 
 
 def job_of(*lines: str):
@@ -79,6 +80,12 @@ def test_signs_are_noticed_of_a_part_or_of_the_set():
         "noticed fuse blown",
         "noticed hum 120 Hz",
         "noticed no sound",
+        "noticed V3 red plate",
+        "noticed low volume",
+        "noticed distortion",
+        "noticed motorboating",
+        "noticed whistle",
+        "noticed smoke",
     )
     assert [(one.sign, one.part, one.hertz) for one in bench.noticed] == [
         (Symptom.DARK, "V2", 0.0),
@@ -86,7 +93,19 @@ def test_signs_are_noticed_of_a_part_or_of_the_set():
         (Symptom.BLOWN, "fuse", 0.0),
         (Symptom.HUM, "", 120.0),
         (Symptom.SILENT, "", 0.0),
+        (Symptom.RED, "V3", 0.0),
+        (Symptom.WEAK, "", 0.0),
+        (Symptom.DISTORTED, "", 0.0),
+        (Symptom.MOTORBOATING, "", 0.0),
+        (Symptom.SQUEAL, "", 0.0),
+        (Symptom.SMELL, "", 0.0),
     ]
+
+
+def test_what_comes_and_goes_is_refused_with_what_to_do():
+    _, (problem,) = job_of("noticed crackle")
+    assert "read while you tap" in problem.message
+    assert "motorboating" in problem.expected
 
 
 def test_readings_know_how_many_repairs_came_before_them():
@@ -113,6 +132,7 @@ def test_readings_know_how_many_repairs_came_before_them():
         ("line 12", "this says no line", 6),
         ("bench sideways", "sideways is no state of the bench", 7),
         ("noticed V2 tired", "this is no sign that can be noticed", 9),
+        ("noticed smell 60 Hz", "this is no sign that can be noticed", 9),
         ("proved R11", "this proves nothing", 8),
         ("repaired", "a repair names one part or pin", 1),
     ],

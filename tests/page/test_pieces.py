@@ -154,5 +154,9 @@ def test_ohms_typed_at_a_point_leave_its_volts_alone_and_a_repair_begins_anew():
         "reading V3.grid 13 V\n"
     )
     repaired = "reading V3.grid 12 V\nrepaired C7\nreading B1 200 V\n"
+    pulled = job + "bench after without V2\n"
+    assert (
+        with_reading(pulled, "V3.grid", "reading V3.grid 1 V") == pulled + "reading V3.grid 1 V\n"
+    )
     again = with_reading(repaired, "V3.grid", "reading V3.grid 0 V")
     assert again == repaired + "reading V3.grid 0 V\n"
