@@ -215,9 +215,9 @@ def _probe(case: Case, held: Sequence[_Held]) -> _Probe:
 
 
 def bent(case: Case, figures: Sequence[BenchFigure]) -> Floats:
-    """Return what the slopes of direct volts leave out (figures), a variance: how far drawn sets are
-    off the straight line, as a stage is that biases itself by its own grid current. Nothing for
-    other figures.
+    """Return what the slopes of direct volts leave out (figures), a variance: how far drawn sets
+    are off the straight line, as a stage is that biases itself by its own grid current. Nothing
+    for other figures.
     """
     direct = [n for n, figure in enumerate(figures) if figure.of is Quantity.DC]
     variance = np.zeros(len(figures))
