@@ -241,6 +241,5 @@ def _names(before: Circuit, edits: tuple[Edit, ...]) -> Iterator[FunctionRow]:
 
 
 def _takes_its_place(old: Part, new: Part) -> bool:
-    same = {node for _, node in old.pins} & {node for _, node in new.pins}
     socket = old.kind == "tube" and new.kind == "socket"
-    return socket or (old.kind == new.kind and bool(same))
+    return socket or (old.kind == new.kind and not set(old.ends).isdisjoint(new.ends))

@@ -14,6 +14,7 @@ from rework.anatomy.roles import part_roles
 from rework.anatomy.units import tube_of
 from rework.anatomy.usual_values import UsualSpan, usual_spans
 from rework.circuit.parts import Part, Value
+from rework.language.quantity import UNIT_OF
 
 #: So many times off every printed load an output stage is told of: its watts are down 3 dB, the
 #: fall that a set is told of. A class-A stage that fills the volts and the current of its point at
@@ -182,7 +183,7 @@ class _Slips:
                         amount,
                         span.low if amount < span.low else span.high,
                         place=place.role,
-                        unit=_UNITS[span.dimension],
+                        unit=UNIT_OF[span.dimension],
                     )
 
     @staticmethod
@@ -202,18 +203,8 @@ class _Slips:
                 value.amount,
                 limits[0] if value.amount < limits[0] else limits[1],
                 place=part.kind,
-                unit=_UNITS.get(value.dimension, ""),
+                unit=UNIT_OF.get(value.dimension, ""),
             )
-
-
-_UNITS = {
-    "resistance": "ohm",
-    "capacitance": "F",
-    "inductance": "H",
-    "voltage": "V",
-    "current": "A",
-    "power": "W",
-}
 
 
 def _load(transformer: Part) -> float | None:

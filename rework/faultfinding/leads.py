@@ -6,14 +6,8 @@ from collections.abc import Iterator
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import MoveLead
-from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind
-
-
-def leads_of(part: Part) -> tuple[tuple[str, str], ...]:
-    """Return the terminals of a part with their nodes, its metal left out."""
-    return tuple((terminal, node) for terminal, node in part.pins if terminal not in METALWORK)
 
 
 def alone(circuit: Circuit, part: str, terminal: str) -> str:

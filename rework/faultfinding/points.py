@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part, strands
-from rework.faultfinding.leads import leads_of
 from rework.faultfinding.trouble import SingleTrouble
 from rework.language.bench import BenchState, Quantity, Reading, Voltmeter
 from rework.language.terminals import Terminals, tube_of
@@ -211,7 +210,7 @@ def _ripple(
 
 
 def _across(part: Part) -> tuple[ProbePoint, ProbePoint]:
-    first, second = leads_of(part)[:2]
+    first, second = part.leads[:2]
     return ProbePoint(part.name, *first), ProbePoint(part.name, *second)
 
 

@@ -142,7 +142,7 @@ def _is_dark(case: Case, name: str) -> bool:
     part, network = case.circuit.part(name), case.bias.network
     if part is None or part.traits.law is not Law.LAMP:
         return name in case.cold or part is None
-    rated, ends = part.value("voltage"), [node for _, node in part.pins]
+    rated, ends = part.value("voltage"), part.ends
     if not rated or len(ends) != 2 or any(node not in network.node_of for node in ends):
         return False
     wave = network.between(case.bias.steady.x, *ends)

@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, Bridge, CutConductor, MoveLead, RemovePart, SetValue
 from rework.circuit.kinds import Law as KindLaw
 from rework.circuit.parts import Part, Value, drawn_position, strands
-from rework.faultfinding.leads import alone, exchanged, lead_off, leads_of
+from rework.faultfinding.leads import alone, exchanged, lead_off
 from rework.faultfinding.trouble import (
     OF_WIRING,
     SingleTrouble,
@@ -196,7 +196,7 @@ def _junction(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
             yield from shorted(
                 TroubleKind.RECTIFIER_SHORT, part, str(nodes[0]), str(nodes[1]), ends
             )
-    if len(leads := leads_of(part)) == 2:
+    if len(leads := part.leads) == 2:
         yield exchanged(part, leads[0][0], leads[1][0], TroubleKind.LEADS_SWAPPED)
 
 

@@ -143,9 +143,7 @@ def _bare_dimension(
     text: str, multiplier: str, bare: str, allowed: dict[str, tuple[str, ...]]
 ) -> str:
     if multiplier not in allowed.get(bare, ()):
-        example = (
-            f", as in {text} {_SYMBOLS[bare]}" if bare in _SYMBOLS and multiplier != "R" else ""
-        )
+        example = f", as in {text} {UNIT_OF[bare]}" if bare in UNIT_OF and multiplier != "R" else ""
         raise QuantityError(
             f"{text} has no unit, and {multiplier} alone does not say what it means here; write the"
             f" unit{example}"
@@ -305,7 +303,8 @@ def _by_letters() -> dict[str, dict[tuple[str, str], str]]:
     return by_letters
 
 
-_SYMBOLS = {
+#: The unit of an SI amount, by its dimension.
+UNIT_OF = {
     "resistance": "ohm",
     "capacitance": "F",
     "inductance": "H",
@@ -350,11 +349,11 @@ def write_value(value: Value) -> str:
             ("n", -9),
             ("p", -12),
         )
-        if prefix + _SYMBOLS[value.dimension] not in _DOUBTFUL
+        if prefix + UNIT_OF[value.dimension] not in _DOUBTFUL
     ]
     fits = [(prefix, power) for prefix, power in multipliers if abs(value.amount) >= 10.0**power]
     prefix, power = ("", 0) if value.amount == 0 else fits[0] if fits else multipliers[-1]
-    return f"{decimal(value.amount, -power)} {prefix}{_SYMBOLS[value.dimension]}"
+    return f"{decimal(value.amount, -power)} {prefix}{UNIT_OF[value.dimension]}"
 
 
 def decimal(amount: float, power: int = 0) -> str:

@@ -14,7 +14,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, Value
 from rework.circuit.preferred import E12, E24, nearest
 from rework.language.nouns import NO_NOUN, noun_in
-from rework.language.quantity import QuantityError, read_value
+from rework.language.quantity import UNIT_OF, QuantityError, read_value
 from rework.language.terminals import Terminals
 from rework.lsp.complete import SAYS
 from rework.lsp.files import Files, OpenText
@@ -32,17 +32,6 @@ from rework.tubes.tubetype import TubeType
 _MOST_PINS = 14
 #: Places round the socket of each base, pins counted clockwise from below behind the gap or key.
 _PLACES = {"miniature 7-pin": 8, "noval 9-pin": 10}
-#: Units of a value by its dimension.
-_UNITS = {
-    "resistance": "ohm",
-    "capacitance": "F",
-    "inductance": "H",
-    "voltage": "V",
-    "current": "A",
-    "power": "W",
-    "apparent-power": "VA",
-    "frequency": "Hz",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +162,7 @@ def _part(circuit: Circuit, name: str, terminal: str, volts: HoverVolts | None) 
 
 def _said(part: Part) -> str:
     values = " ".join(
-        value.text or shown(value.amount, _UNITS.get(value.dimension, "")) for value in part.values
+        value.text or shown(value.amount, UNIT_OF.get(value.dimension, "")) for value in part.values
     )
     return " ".join(filter(None, [part.type, values, " ".join(part.words)]))
 
@@ -226,7 +215,7 @@ def value_text(text: str, tolerance: float | None = None) -> str:
     )
     if value is None:
         return ""
-    unit = _UNITS.get(value.dimension)
+    unit = UNIT_OF.get(value.dimension)
     if unit is None:
         return f"{text}: {value.dimension.replace('-', ' ')}"
     rows = [f"{shown(value.amount, unit, 6)} ({value.dimension.replace('-', ' ')})"]

@@ -12,6 +12,7 @@ from rework.circuit.place import Problem
 from rework.faultfinding.points import across
 from rework.language.bench import Quantity, Reading
 from rework.language.mistakes import nearest
+from rework.language.quantity import UNIT_OF
 from rework.papers.numbers import Side
 from rework.papers.places import pin_words
 from rework.report.figures import NOT_COMPUTED, band, shown
@@ -51,7 +52,7 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
             low, high = expected
             verdict = "inside" if low <= reading.value.amount <= high else "OUTSIDE"
             if verdict == "OUTSIDE":
-                unit = _UNITS[reading.value.dimension]
+                unit = UNIT_OF[reading.value.dimension]
                 off = (
                     f"{shown(low - reading.value.amount, unit)} under"
                     if reading.value.amount < low
@@ -82,13 +83,10 @@ def _has_band(reading: Reading) -> bool:
     return plain and reading.value.amount != float("inf")
 
 
-_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
-
-
 def _band(reading: Reading, expected: tuple[float, float] | None) -> str:
     if expected is None:
         return NOT_COMPUTED
-    unit = _UNITS[reading.value.dimension]
+    unit = UNIT_OF[reading.value.dimension]
     return band(*expected, unit) or shown(expected[0], unit)
 
 
