@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from lark import Token
 
@@ -41,11 +42,16 @@ def question(kind: Kind, text: str, following: Sequence[str] = ()) -> Question |
 
     ``following`` are the words behind it.
     """
-    asks = _OF_KIND.get(kind.name)
-    if asks is None:
-        asks = _OF_KIND[kind.name] = tuple(
-            ask for of, ask in (*_ASKED, *OF_WINDINGS, *DOUBTFUL) if of(kind)
-        )
+    if kind.name not in _OF_KIND:
+        asks = tuple(ask for of, ask in (*_ASKED, *OF_WINDINGS, *DOUBTFUL) if of(kind))
+        _OF_KIND[kind.name] = kind, asks
+    return _asked(kind.name, text, tuple(following))
+
+
+@lru_cache(maxsize=4096)
+def _asked(name: str, text: str, following: tuple[str, ...]) -> Question | None:
+    """Return the first question about a word of a kind: a large file has few different values."""
+    kind, asks = _OF_KIND[name]
     told = (ask(kind, text, following) for ask in asks)
     return next((each for each in told if each is not None), None)
 
@@ -321,7 +327,7 @@ _ASKED: tuple[tuple[Callable[[Kind], bool], Asks], ...] = (
     (lambda kind: bool(kind.dimensions), _thousands),
 )
 #: Those of each kind, by its name, kept as kinds are met.
-_OF_KIND: dict[str, tuple[Asks, ...]] = {}
+_OF_KIND: dict[str, tuple[Kind, tuple[Asks, ...]]] = {}
 
 
 def is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:
