@@ -164,7 +164,7 @@ class Heating:
         """Points that resistances join to a winding, or motor's tap, that states no volts."""
         merged = Merged()
         for edge in self._resistances():
-            merged.join(edge.one, edge.other)
+            merged.join(edge.start, edge.end)
         reached = {
             merged.find(point) for part in self.circuit.parts for point in self._untold(part)
         }
@@ -181,7 +181,7 @@ class Heating:
             yield self.heaters.point(tap)
         if part.kind not in ("transformer", "autotransformer"):
             return
-        stated = {point for turn in self._turns(part) for point in (turn.one, turn.other)}
+        stated = {point for turn in self._turns(part) for point in (turn.start, turn.end)}
         for terminal, node in part.pins:
             point = self.heaters.point(node)
             if not terminal.startswith(("primary", "core", "screen")) and point not in stated:
@@ -327,7 +327,7 @@ class Heating:
             across = volts.get(first, 0.0) - volts.get(second, 0.0)
             for winding in self._turns(part):
                 yield DrivenWinding(
-                    part.name, winding.one, winding.other, winding.volts * across, winding.ohms
+                    part.name, winding.start, winding.end, winding.volts * across, winding.ohms
                 )
 
     def _turns(self, part: Part) -> Iterator[DrivenWinding]:

@@ -28,8 +28,8 @@ class StringSection:
     """A stretch of one tube's heater, or a part that could be in series with one."""
 
     part: str
-    one: str
-    other: str
+    start: str
+    end: str
     is_heater: bool
 
 
@@ -156,8 +156,8 @@ class LineString:
         }
         joined: dict[str, list[tuple[StringSection, str]]] = {}
         for section in self.sections:
-            near = side_of.get(section.one, section.one)
-            other = side_of.get(section.other, section.other)
+            near = side_of.get(section.start, section.start)
+            other = side_of.get(section.end, section.end)
             if near != other:
                 joined.setdefault(near, []).append((section, other))
                 joined.setdefault(other, []).append((section, near))
@@ -177,7 +177,7 @@ class LineString:
             point
             for section in self.sections
             if section.part in self.parts
-            for point in (section.one, section.other)
+            for point in (section.start, section.end)
         )
 
 

@@ -13,8 +13,8 @@ _LEAK = 1e-9
 class Resistance:
     """A resistance of ``ohms`` between two points."""
 
-    one: str
-    other: str
+    start: str
+    end: str
     ohms: float
 
 
@@ -23,8 +23,8 @@ class DrivenWinding:
     """A source of ``volts`` behind ``ohms``, for every volt per volt on its primary."""
 
     part: str
-    one: str
-    other: str
+    start: str
+    end: str
     volts: float
     ohms: float
 
@@ -34,8 +34,8 @@ def solved(resistances: Iterable[Resistance], sources: Iterable[DrivenWinding]) 
     equations by Gaussian elimination; a heater circuit has a few dozen points).
     """
     driven = list(sources)
-    edges = [(edge.one, edge.other, 1 / edge.ohms) for edge in resistances]
-    edges += [(source.one, source.other, 1 / source.ohms) for source in driven]
+    edges = [(edge.start, edge.end, 1 / edge.ohms) for edge in resistances]
+    edges += [(source.start, source.end, 1 / source.ohms) for source in driven]
     names = sorted({point for first, second, _ in edges for point in (first, second)})
     row = {name: number for number, name in enumerate(names)}
     size = len(names)
@@ -47,8 +47,8 @@ def solved(resistances: Iterable[Resistance], sources: Iterable[DrivenWinding]) 
             table[here][here] += siemens
             table[here][there] -= siemens
     for source in driven:
-        table[row[source.one]][size] += source.volts / source.ohms
-        table[row[source.other]][size] -= source.volts / source.ohms
+        table[row[source.start]][size] += source.volts / source.ohms
+        table[row[source.end]][size] -= source.volts / source.ohms
     for number in range(size):
         pivot = max(range(number, size), key=lambda r: abs(table[r][number]))
         table[number], table[pivot] = table[pivot], table[number]

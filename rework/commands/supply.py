@@ -131,7 +131,7 @@ def run(asked: argparse.Namespace) -> int:
         refuse_taken(output, force=asked.force, sources=inputs)
     answer = _designed(asked, read)
     if output and answer.number:
-        text = answer.found.candidates[answer.number - 1].text
+        text = answer.design.candidates[answer.number - 1].text
         write_whole(output, text.encode(), force=asked.force)
     _print(asked, answer)
     return answer.status
@@ -301,7 +301,7 @@ class _Answer(NamedTuple):
     attaches.
     """
 
-    found: Design
+    design: Design
     number: int | None
     verdict: str
     status: int
@@ -313,7 +313,7 @@ class _Answer(NamedTuple):
 
 def _story(asked: argparse.Namespace, answer: _Answer) -> Story:
     return design_story(
-        answer.found,
+        answer.design,
         answer.number,
         answer.verdict,
         answer.wanted,
@@ -330,12 +330,12 @@ def _print(asked: argparse.Namespace, answer: _Answer) -> None:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.supply import designed_answer
 
-        print(json_text(designed_answer(answer.found, number, answer.verdict, answer.wanted)))
+        print(json_text(designed_answer(answer.design, number, answer.verdict, answer.wanted)))
         return
     said = story_text(_story(asked, answer))
     if asked.output == STANDARD:
         print(said, file=sys.stderr)
-        sys.stdout.write(answer.found.candidates[number - 1].text if number else "")
+        sys.stdout.write(answer.design.candidates[number - 1].text if number else "")
         return
     print(said)
     if asked.output:

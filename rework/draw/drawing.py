@@ -219,7 +219,7 @@ class _Try:
     layout: Layout
     costs: Costs
     drafts: tuple[Draft, ...]
-    wrong: int
+    faults: int
     covered: int
     flags: int
     large: int
@@ -231,17 +231,17 @@ class _Try:
     def worth(self) -> tuple[float, ...]:
         """What distinguishes the better of two, the less the better."""
         bent = _TOO_MANY * self.too_many + self.spent
-        return (self.wrong, self.covered, self.flags, self.large, bent)
+        return (self.faults, self.covered, self.flags, self.large, bent)
 
     @property
     def is_wrong(self) -> bool:
         """True where a sheet does not say what the netlist says."""
-        return self.wrong > 0
+        return self.faults > 0
 
     @property
     def is_bad(self) -> bool:
         """True where a sheet is wrong, covers words, or has a net that no wire could join."""
-        return bool(self.wrong or self.covered or self.flags)
+        return bool(self.faults or self.covered or self.flags)
 
     @property
     def is_hopeless(self) -> bool:
@@ -402,8 +402,8 @@ def _trial(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
     further = sum(map(detour, drawn))
     spent += further / _FURTHER
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    wrong = faults, covered, flags, large
-    return _Try(asked, layout, costs, drawn, *wrong, too_many, spent, further > 0)
+    counts = faults, covered, flags, large
+    return _Try(asked, layout, costs, drawn, *counts, too_many, spent, further > 0)
 
 
 def _finished(asked: _Asked, drawn: tuple[Draft, ...]) -> tuple[Schematic, ...]:

@@ -70,12 +70,12 @@ def test_the_heater_network_is_solved_as_numpy_solves_it(seed):
     listed = edges(seed, 7, 10)
     resistances = [Resistance(one, other, rng.uniform(1, 500)) for _, one, other in listed]
     source = DrivenWinding("", listed[0][1], listed[0][2], 117.0, 0.5)
-    names = sorted({p for edge in (*resistances, source) for p in (edge.one, edge.other)})
+    names = sorted({p for edge in (*resistances, source) for p in (edge.start, edge.end)})
     row = {name: number for number, name in enumerate(names)}
     table, right = np.eye(len(names)) * 1e-9, np.zeros(len(names))
     for edge in (*resistances, source):
         incidence = np.zeros(len(names))
-        incidence[row[edge.one]], incidence[row[edge.other]] = 1, -1
+        incidence[row[edge.start]], incidence[row[edge.end]] = 1, -1
         table += np.outer(incidence, incidence) / edge.ohms
         if edge is source:
             right += incidence * source.volts / source.ohms
