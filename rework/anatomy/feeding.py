@@ -247,6 +247,39 @@ class Feeding:
             return True
         return not self._cathodes(rectifier).isdisjoint(anodes)
 
+    @cached_property
+    def turned(self) -> frozenset[str]:
+        """The parts of the rectifiers that are the wrong way round: alternating current reaches
+        the side that B+ should come out of; and B+ is on the other one, or reaches no plate and
+        would from there.
+        """
+        plates = self.closed(
+            frozenset(p for unit in self.anatomy.units if unit.amplifies for p in unit.plates)
+        )
+        if self.incomplete or self.is_direct or not plates:
+            return frozenset()
+        is_dead = plates.isdisjoint(self.supplied)
+        turned: set[str] = set()
+        for section in self.anatomy.rectifiers:
+            inputs, side = self._reversed_sides(section)
+            if section.form == "tube" or self.is_shorted(section) or not inputs & self.live:
+                continue
+            far = side - self.low
+            is_across = section.form != "bridge" and not self._is_live(section)
+            reached = self.ways.ohms_from(far, stop=self.low, most=_TO_A_PLATE) if is_dead else {}
+            if (is_across and far & self.supplied.keys()) or plates & reached.keys():
+                turned.add(section.part)
+        return frozenset(turned)
+
+    def _reversed_sides(self, section: RectifierSection) -> tuple[frozenset[str], frozenset[str]]:
+        """Return the points at which alternating current enters a rectifier that is the wrong way
+        round, and those at which B+ would come out.
+        """
+        anodes = self.closed(frozenset(section.anodes))
+        minus = self.closed(frozenset(filter(None, [section.minus])))
+        cathode = self.closed(frozenset(filter(None, [section.cathode])))
+        return (anodes, minus) if section.form == "bridge" else (cathode, anodes)
+
     def _cathodes(self, rectifier: RectifierSection) -> frozenset[str]:
         """Return the point of a cathode; of one that is its own heater both ends."""
         if rectifier.cathode is None:

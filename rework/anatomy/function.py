@@ -123,13 +123,14 @@ class _Function:
     def rectifiers(self) -> Iterator[FunctionRow]:
         """Yield whether alternating current reaches each rectifier, and whether it is one way."""
         for section in self.anatomy.rectifiers:
-            shorted = self.feeding.is_shorted(section)
-            ok = section in self.feeding.fed_rectifiers and not shorted
+            shorted, turned = self.feeding.is_shorted(section), section.part in self.feeding.turned
+            ok = section in self.feeding.fed_rectifiers and not (shorted or turned)
             label = f"{section.part} {section.unit}".strip()
             working = Working.WORKS if ok else self._bad()
-            if working is Working.FAULT and not shorted and self._is_left_over(section):
+            why = "turned" if turned else "shorted" if shorted else ""
+            if working is Working.FAULT and not why and self._is_left_over(section):
                 working = Working.NOTE
-            yield FunctionRow(Aspect.RECTIFIER, label, working, place="shorted" if shorted else "")
+            yield FunctionRow(Aspect.RECTIFIER, label, working, place=why)
 
     def _is_left_over(self, rectifier: RectifierSection) -> bool:
         """Return whether another rectifier gives the B+ that this one gave."""

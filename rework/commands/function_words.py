@@ -56,6 +56,8 @@ def _warmth(row: FunctionRow) -> str:
 def _rectifier(row: FunctionRow) -> str:
     if row.place == "shorted":
         return f"{row.subject} is wired to itself: two of its ends are joined"
+    if row.place == "turned":
+        return f"{row.subject} is the wrong way round"
     if row.working is Working.NOTE:
         return f"{row.subject} no longer does anything"
     return f"no alternating current reaches {row.subject}"

@@ -25,7 +25,7 @@ from rework.safety.heater_reference import heater_reference
 from rework.safety.heater_volts import heater_volts
 from rework.safety.insulation import lone_insulation
 from rework.safety.line_order import line_order
-from rework.safety.protection import fuses
+from rework.safety.protection import fuses, line_volts
 from rework.safety.ratings import half_wave_load, half_wave_primaries, tube_pins
 from rework.safety.remedies import with_remedies
 from rework.safety.shafts import shafts
@@ -55,15 +55,14 @@ def check(circuit: Circuit) -> Report:
         key=lambda caution: caution.weight != "must",
     )
     remedied = with_remedies(survey, trials, hazards)
-    cautions = [caution for caution in cautions if key_of(caution) not in remedied.follow]
-    verdict = _verdict(survey, hazards, cautions)
-    return Report(
-        verdict,
-        remedied.hazards,
-        live,
-        tuple(_tried(caution, trials) for caution in cautions),
-        _note(survey, verdict, cautions, len(remedied.follow)),
-    )
+    tried = [
+        _tried(caution, trials) for caution in cautions if key_of(caution) not in remedied.follow
+    ]
+    leading = _leading(tried, trials)
+    follow = len(remedied.follow) + len(tried) - len(leading)
+    verdict = _verdict(survey, hazards, leading)
+    note = _note(survey, verdict, leading, follow)
+    return Report(verdict, remedied.hazards, live, tuple(leading), note)
 
 
 def exposed(circuit: Circuit) -> tuple[tuple[Hazard, ...], tuple[Live, ...]]:
@@ -99,6 +98,30 @@ def _tried(caution: Caution, trials: Trials) -> Caution:
         if remedy.does != "edit" or (key is not None and trials.clears(remedy.edits, [key]))
     )
     return caution if kept == caution.remedies else replace(caution, remedies=kept)
+
+
+def _leading(cautions: list[Caution], trials: Trials) -> list[Caution]:
+    """Return cautions without those that follow from another: its first remedy clears them too.
+
+    Of two that clear each other the one stays whose remedy clears more, then the one that needs no
+    new part, then the first.
+    """
+    gone: dict[Key, frozenset[Key]] = {}
+    fitted: dict[Key, int] = {}
+    for caution in cautions:
+        key, remedy = key_of(caution), next(iter(caution.remedies), None)
+        trial = trials.trial(remedy.edits) if remedy and remedy.does == "edit" else None
+        if key and trial:
+            gone[key] = trial.gone
+            fitted[key] = sum(
+                part.name not in trials.survey.circuit.by_name and not part.is_conductor
+                for part in trial.survey.circuit.parts
+            )
+    follow: set[Key] = set()
+    for key in sorted(gone, key=lambda key: (-len(gone[key]), fitted[key])):
+        if key not in follow:
+            follow |= gone[key] - {key}
+    return [caution for caution in cautions if key_of(caution) not in follow]
 
 
 def _verdict(survey: Survey, hazards: Sequence[Hazard], cautions: list[Caution]) -> str:
@@ -163,6 +186,7 @@ CHECKS = (
     shorted_line,
     line_order,
     fuses,
+    line_volts,
     line_capacitors,
     discharge,
     lone_insulation,

@@ -59,7 +59,7 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
         part
         for part in first
         if part.kind not in _CONDUCTORS | {"fuse", "breaker", "switch"}
-        and not (_is_filter(survey, part) or _is_coil(survey, part))
+        and not (_is_filter(survey, part) or _is_in_series(survey, part))
     ]
     switches = [part for part in first if part.kind == "switch"]
     if early or not (fuses or switches):
@@ -134,7 +134,7 @@ def _switched(survey: Survey, plug: Part) -> list[Finding]:
         for part in _met(survey, line, _anything)
         if part.kind not in IN_LINE
         and part.kind != "plug"
-        and not (_is_filter(survey, part) or _is_coil(survey, part))
+        and not (_is_filter(survey, part) or _is_in_series(survey, part))
     ]
     switches = survey.of_kind("switch")
     if not users or any(_is_cut(survey, plug, switch, users) for switch in switches):
@@ -243,8 +243,8 @@ def _moved_to_line(survey: Survey, plug: Part, switch: Part) -> tuple[Remedy, ..
 
 
 def _met(survey: Survey, start: str, passes: _Passes, *, without: Iterable[str] = ()) -> list[Part]:
-    """Return the parts met from a node through conductors, line filters and those of fuses,
-    switches and thermistors that are let pass.
+    """Return the parts met from a node through conductors, what is in series with the line, and
+    those of fuses, switches and thermistors that are let pass.
     """
     met: dict[str, Part] = {}
     for node in _reached(survey, start, passes, without=without):
@@ -267,7 +267,7 @@ def _reached(
                 and not net.is_insulation(number)
             )
             passed = leads and (part.kind in _CONDUCTORS or passes(part))
-            passed = passed or (net.how[number] == CONDUCTS and _is_coil(survey, part))
+            passed = passed or (net.how[number] == CONDUCTS and _is_in_series(survey, part))
             if passed and part.name not in skip:
                 for _, other in net.pins[number]:
                     if other not in reached:
@@ -294,12 +294,15 @@ def _is_cut(survey: Survey, plug: Part, switch: Part, users: list[Part]) -> bool
     return not any(part.name in met for part in users)
 
 
-def _is_coil(survey: Survey, part: Part) -> bool:
-    """Return whether a part is a line filter or a choke of one, which may be anywhere in the line
-    conductors.
+def _is_in_series(survey: Survey, part: Part) -> bool:
+    """Return whether a part may be anywhere in the line conductors, in series with what they feed:
+    a line filter, a choke of one, or the lamp of a limiter.
     """
     if part.kind == "choke":
         return all(survey.primary.belongs(part, terminal, node) for terminal, node in part.leads)
+    if part.kind == "lamp" and "neon" not in part.words:
+        on_line = [node in survey.primary.line for node in part.ends]
+        return any(on_line) and not all(on_line)
     return part.traits.passes is Passes.FILTER
 
 

@@ -15,6 +15,7 @@ from dataclasses import replace
 
 from rework.circuit.edits import Action, FitPart, RemovePart
 from rework.circuit.parts import Part, Value
+from rework.language.mistakes import a_or_an
 from rework.safety.conductors import section
 from rework.safety.findings import Caution, Finding, Remedy, write
 from rework.safety.survey import Survey, listed
@@ -24,6 +25,9 @@ MOST_TIMES = 3.0
 #: A fuse that is proposed is at least this many times the primary current (valvewizard.co.uk/fuses
 #: .html, M. Blencowe: 1.5 to 2).
 LEAST_TIMES = 1.5
+#: A part of the line is for at least so much of the line's nominal volts: 110 V is said of 117 V
+#: (common practice, no source), and up to so many volts the usual rating is 125 V.
+_RATED_SHARE, _LOW_LINE = 0.9, 127.0
 #: Preferred ratings of fuses in amperes.
 RATINGS = (
     *(0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8),
@@ -61,20 +65,54 @@ def fuses(survey: Survey) -> tuple[Finding, ...]:
                 )
             )
             continue
-        too_large = [
-            f"{name} {'bear' if ' and ' in name else 'bears'} {most:.3g} A"
-            for name, most in _bears(survey)
-            if amps > most
-        ]
-        if too_large:
+        weaker = [(name, most) for name, most in _bears(survey) if amps > most]
+        if weaker:
+            too_large = [
+                f"{name} {'bear' if ' and ' in name else 'bears'} {most:.3g} A"
+                for name, most in weaker
+            ]
+            is_large = any(name not in survey.circuit.by_name for name, _ in weaker)
+            protects = "is too large" if is_large else "does not protect all of the line"
             findings.append(
                 Caution(
                     "fuse-too-large",
-                    f"The line fuse {fuse.name}, {amps:g} A, is too large: {listed(too_large)}.",
+                    f"The line fuse {fuse.name}, {amps:g} A, {protects}: {listed(too_large)}.",
                     fuse.name,
                     "rating",
                     "",
                     _rated(survey, fuse),
+                )
+            )
+    return tuple(findings)
+
+
+def line_volts(survey: Survey) -> tuple[Finding, ...]:
+    """Return cautions for plugs, switches, fuses and breakers of the line that are rated for fewer
+    volts than it has: their contacts and wires go on burning in an arc.
+    """
+    mains = survey.circuit.mains
+    findings: list[Finding] = []
+    for part in survey.of_kind("plug", "switch", "fuse", "breaker", "inlet filter"):
+        rated = part.value("voltage")
+        if mains is None or rated is None or rated >= _RATED_SHARE * mains.volts:
+            continue
+        if any(node in survey.primary.line for node in part.ends):
+            volts = 125.0 if mains.volts <= _LOW_LINE else 250.0
+            kept = tuple(value for value in part.values if value.dimension != "voltage")
+            fitted = replace(part, values=(*kept, Value("voltage", volts)))
+            findings.append(
+                Caution(
+                    "line-volts",
+                    f"{part.name} is rated {rated:g} V and is on the line of {mains.volts:g} V.",
+                    part.name,
+                    "rating",
+                    "",
+                    (
+                        Remedy(
+                            f"Fit {a_or_an(part.kind)} for {volts:g} V at {part.name}.",
+                            (RemovePart(part.name), FitPart(fitted)),
+                        ),
+                    ),
                 )
             )
     return tuple(findings)
@@ -121,7 +159,7 @@ def _with_stronger_parts(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
     stated, least = fuse.value("current"), _least_rating(total)
     if least is None:
         return ()
-    keeps = stated is not None and least <= stated <= MOST_TIMES * total
+    keeps = stated is not None and total <= stated <= MOST_TIMES * total
     amps = stated if keeps and stated is not None else least
     weak = [
         survey.circuit.by_name[name]

@@ -21,7 +21,7 @@ from rework.safety.findings import Hazard, Remedy
 from rework.safety.insulation import power_transformer
 from rework.safety.misplaced import relocations
 from rework.safety.remedy_words import afterwards, edit_words, unserved
-from rework.safety.survey import Survey
+from rework.safety.survey import Survey, listed
 from rework.safety.ties import trace_ties
 from rework.safety.trial import Key, Trial, Trials, edited
 
@@ -148,7 +148,7 @@ class _Cuts:
                 return None
             each = [self._edits(element, cut) for element in cut.elements]
             if all(each) and self._does(_together(each), keys):
-                return tuple(each)
+                return self._on_its_metal(_together(each), keys) or tuple(each)
             harmful = [
                 element
                 for element, edits in zip(cut.elements, each, strict=True)
@@ -156,6 +156,21 @@ class _Cuts:
             ]
             kept |= frozenset(harmful or cut.elements)
         return None
+
+    def _on_its_metal(
+        self, edits: tuple[Action, ...], keys: list[Key]
+    ) -> tuple[tuple[Action, ...], ...]:
+        """Return the edits that put the one piece of metal that edits take off a node on a chassis
+        with its earth, where that clears as much.
+        """
+        match edits:
+            case (LiftPin(name, terminal),) if terminal in METALWORK:
+                part = self.survey.circuit.by_name[name]
+                for earthed in earthed_metal(self.survey)[:1]:
+                    moved = reconnected(part, {terminal: earthed})
+                    if self.trials.clears(moved, keys):
+                        return (moved,)
+        return ()
 
     def of_everything(
         self, plain: list[str], hazards: tuple[Hazard, ...]
@@ -165,7 +180,38 @@ class _Cuts:
         """
         if any(fact[0] == Aspect.PRIMARY for fact in self.trials.function.fails):
             return self.of_a_lead(hazards) or self.of_all(plain) or self.of_one(hazards)
-        return self.of_all(plain) or self.of_one(hazards) or self.of_a_lead(hazards)
+        by_cut = self.of_all(plain) or self.of_one(hazards) or self.of_a_lead(hazards)
+        return by_cut or self.of_a_split(hazards)
+
+    def of_a_split(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the edits that part one node of the line in two, what belongs on the mains and
+        what does not: two wires on one lug, or one name for two nodes.
+        """
+        keys, circuit = [_key(hazard) for hazard in hazards], self.survey.circuit
+        if not any(part.kind == "transformer" for part in circuit.parts):
+            return None
+        for node in circuit.nodes:
+            strange = self.survey.strangers(node) if node in self.survey.primary.line else ()
+            usual = tuple(lead for lead in circuit.at[node] if lead not in strange)
+            parts = tuple(lead for lead in usual if not lead[0].is_conductor)
+            if strange and parts:
+                for leads in sorted(dict.fromkeys((usual, parts, strange)), key=len):
+                    edits = self._split(node, leads)
+                    if self.trials.clears(edits, keys):
+                        return (edits,)
+        return None
+
+    def _split(self, node: str, leads: Iterable[tuple[Part, str]]) -> tuple[Action, ...]:
+        """Return the edits that take leads off a node and join them to each other."""
+        circuit, moved = self.survey.circuit, dict[str, dict[str, str]]()
+        for part, terminal in leads:
+            moved.setdefault(part.name, {})[terminal] = circuit.free_node_name(f"{node}-2")
+        each = (reconnected(circuit.by_name[name], pins) for name, pins in moved.items())
+        edits = _together(each)
+        names = [self.survey.pin(part, terminal) for part, terminal in leads]
+        rest = "." if len(names) == 1 else ", and join them to each other."
+        self._words[edits] = f"Disconnect {listed(names)} from {node}{rest}"
+        return edits
 
     def of_a_lead(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
         """Return the edits that put the one lead in the wrong place where it belongs, so that every

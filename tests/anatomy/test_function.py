@@ -119,6 +119,40 @@ def test_a_lamp_behind_a_rectifier_gets_half_the_waves(ends):
     assert bool(lamp.part) == (share != 1.0)
 
 
+AMPLIFYING = """mains 117 V 60 Hz
+P1 plug two-blade : line=L1, neutral=N1
+T1 transformer 60 VA : primary 117 V = L1 -- N1, hv 234 V 0.1 A = A -- M -- B, heater 6.3 V 1 A = H1 -- COMMON
+C1 electrolytic 47 uF 250 V : B1 -- COMMON
+V1 tube 6AQ5 : grid=COMMON, cathode=K, 3=H1, 4=COMMON, plate=P, screen=B1
+R1 resistor 270 ohm : K -- COMMON
+R2 resistor 5k : B1 -- P
+join M {middle}
+{rectifiers}
+"""
+#: Rectifiers by what is wrong with each; "" where nothing is.
+WAYS_ROUND = {
+    "D1 bridge 1 A : ac1=A, ac2=B, plus=B1, minus=COMMON": ("X", ""),
+    "D1 bridge 1 A : ac1=A, ac2=B, plus=COMMON, minus=B1": ("X", "turned"),
+    "D1 diode 1 A : anode=A, cathode=B1\nD2 diode 1 A : anode=B, cathode=B1": ("COMMON", ""),
+    "D1 diode 1 A : anode=A, cathode=B1\nD2 diode 1 A : anode=B1, cathode=B": ("COMMON", "turned"),
+    "D1 diode 1 A : anode=B1, cathode=A\nopen B": ("COMMON", "turned"),
+    # a bias supply: its anode is on no plate's rail
+    "D1 diode 1 A : anode=A, cathode=B1\nD2 diode 1 A : anode=G, cathode=B\nR9 resistor 100k : G -- COMMON": (
+        "COMMON",
+        "",
+    ),
+}
+
+
+@each("rectifiers", WAYS_ROUND)
+def test_a_rectifier_the_wrong_way_round_is_told_as_that(rectifiers):
+    middle, why = WAYS_ROUND[rectifiers]
+    text = AMPLIFYING.format(middle=middle, rectifiers=rectifiers)
+    rows = function(read(text if middle == "COMMON" else text.replace("join M X", "open M")))
+    places = {row.place for row in rows if row.aspect is Aspect.RECTIFIER}
+    assert ("turned" in places) == bool(why)
+
+
 def test_a_primary_on_the_winding_of_a_fed_transformer_is_fed():
     circuit = read(
         f"{ISOLATED}T3 transformer 5 VA : primary 117 V = A -- B, heater 6.3 V 0.6 A = H1 -- H2\n"
