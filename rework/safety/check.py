@@ -103,8 +103,8 @@ def _tried(caution: Caution, trials: Trials) -> Caution:
 def _leading(cautions: list[Caution], trials: Trials) -> list[Caution]:
     """Return cautions without those that follow from another: its first remedy clears them too.
 
-    Of two that clear each other the one stays whose remedy clears more, then the one that needs no
-    new part, then the first.
+    A short comes first. Of two that clear each other the one stays whose remedy clears more, then
+    the one that needs no new part, then the first.
     """
     gone: dict[Key, frozenset[Key]] = {}
     fitted: dict[Key, int] = {}
@@ -118,7 +118,9 @@ def _leading(cautions: list[Caution], trials: Trials) -> list[Caution]:
                 for part in trial.survey.circuit.parts
             )
     follow: set[Key] = set()
-    for key in sorted(gone, key=lambda key: (-len(gone[key]), fitted[key])):
+    for key in sorted(
+        gone, key=lambda key: (key[0] != "line-shorted", -len(gone[key]), fitted[key])
+    ):
         if key not in follow:
             follow |= gone[key] - {key}
     return [caution for caution in cautions if key_of(caution) not in follow]

@@ -185,16 +185,14 @@ class _Cuts:
 
     def of_a_split(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
         """Return the edits that part one node of the line in two, what belongs on the mains and
-        what does not: two wires on one lug, or one name for two nodes.
+        what does not: two wires on one lug of a primary, or one name for two nodes.
         """
         keys, circuit = [_key(hazard) for hazard in hazards], self.survey.circuit
-        if not any(part.kind == "transformer" for part in circuit.parts):
-            return None
         for node in circuit.nodes:
             strange = self.survey.strangers(node) if node in self.survey.primary.line else ()
             usual = tuple(lead for lead in circuit.at[node] if lead not in strange)
             parts = tuple(lead for lead in usual if not lead[0].is_conductor)
-            if strange and parts:
+            if strange and any(part.kind == "transformer" for part, _ in parts):
                 for leads in sorted(dict.fromkeys((usual, parts, strange)), key=len):
                     edits = self._split(node, leads)
                     if self.trials.clears(edits, keys):

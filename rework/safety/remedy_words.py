@@ -54,6 +54,12 @@ def _missing(fact: Fact) -> str:
             return f"the heater of {name} is not fed"
         case Aspect.SIGNAL:
             return f"no signal gets from {name} to a load"
+        case Aspect.INPUT_RETURN:
+            return f"the return of {name} is not on common"
+        case Aspect.RETURN:
+            return f"{name} has no way back to the supply"
+        case Aspect.BIAS:
+            return f"{name} has no bias"
         case Aspect.LOAD:
             return f"no signal gets to {name}"
         case _:

@@ -104,11 +104,13 @@ class Trials:
             return None
         survey = Survey(circuit)
         keys, after = self._keys_of(survey), Function(survey)
+        failed = {fact[:2] for fact in self.function.fails}
+        newly = {fact for fact in after.fails if fact[:2] not in failed}
         return Trial(
             survey,
             self.keys - keys,
             keys - self.keys,
-            self.function.works - after.works_under_any,
+            (self.function.works - after.works_under_any) | newly,
             bool(shorts(survey) - shorts(self.survey)),
             after,
         )
