@@ -117,13 +117,25 @@ def _leading(cautions: list[Caution], trials: Trials) -> list[Caution]:
                 part.name not in trials.survey.circuit.by_name and not part.is_conductor
                 for part in trial.survey.circuit.parts
             )
+    leaders: dict[Key, frozenset[Key]] = {}
     follow: set[Key] = set()
     for key in sorted(
         gone, key=lambda key: (key[0] != "line-shorted", -len(gone[key]), fitted[key])
     ):
         if key not in follow:
+            leaders[key] = gone[key] - follow
             follow |= gone[key] - {key}
-    return [caution for caution in cautions if key_of(caution) not in follow]
+    return [
+        _clearing(caution, trials, leaders.get(key_of(caution) or (), frozenset()))
+        for caution in cautions
+        if key_of(caution) not in follow
+    ]
+
+
+def _clearing(caution: Caution, trials: Trials, keys: frozenset[Key]) -> Caution:
+    """Return a caution with those of its remedies that clear what follows from it too."""
+    kept = tuple(r for r in caution.remedies if not keys or trials.clears(r.edits, keys))
+    return caution if kept == caution.remedies else replace(caution, remedies=kept)
 
 
 def _verdict(survey: Survey, hazards: Sequence[Hazard], cautions: list[Caution]) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rework.circuit.edits import CutConductor
-from rework.safety.cord import rewiring
+from rework.circuit.edits import CutConductor, FitPart
+from rework.safety.cord import moved_leads, reconnected, rewiring
 from rework.safety.findings import Caution, Finding, Remedy
 from rework.safety.survey import Survey
 from rework.safety.trial import shorts
@@ -26,10 +26,25 @@ def shorted_line(survey: Survey) -> tuple[Finding, ...]:
             plug,
             first,
             survey.circuit.by_name[plug].at(first),
-            (*rewiring(survey), *_wires(survey, survey.circuit.by_name[plug].at(first))),
+            (
+                *(tuple(_onto_metal(survey, plug)) or rewiring(survey)),
+                *_wires(survey, survey.circuit.by_name[plug].at(first)),
+            ),
         )
         for plug, first, second in sorted(shorts(survey))
     )
+
+
+def _onto_metal(survey: Survey, plug: str) -> Iterator[Remedy]:
+    """Yield the far end of each wire from the earth pin put on the chassis, where it is not."""
+    earth = survey.circuit.by_name[plug].node("earth")
+    chassis = [node for part in survey.of_kind("chassis") for _, node in part.pins]
+    for part, near in survey.circuit.at[earth] if earth and chassis else ():
+        for far, node in part.pins if part.kind == "wire" else ():
+            if far != near and node not in chassis:
+                edits = reconnected(part, {far: chassis[0]})
+                moved = next(edit.part for edit in edits if isinstance(edit, FitPart))
+                yield Remedy(moved_leads(part, moved), edits)
 
 
 def _wires(survey: Survey, node: str) -> Iterator[Remedy]:

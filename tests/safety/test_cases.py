@@ -343,17 +343,24 @@ def test_an_earth_wire_on_the_line_is_the_one_to_take_out():
 
 
 @pytest.mark.parametrize(
-    ("slips", "add", "wire", "pins"),
+    ("slips", "add", "remedy", "pins"),
     [
-        ((("18 AWG : PE -- CHASSIS", "18 AWG : PE -- L3"),), "", "WE", "line and earth"),
-        ((), "W30 wire : L3 -- N1\n", "W30", "line and neutral"),
+        (
+            (("18 AWG : PE -- CHASSIS", "18 AWG : PE -- L3"),),
+            "",
+            "Disconnect pin 2 of WE from L3 and connect it to CHASSIS.",
+            "line and earth",
+        ),
+        ((), "W30 wire : L3 -- N1\n", "Take out wire W30: it joins L3 to N1.", "line and neutral"),
     ],
 )
-def test_a_wire_that_shorts_the_line_is_told_and_taken_out(slips, add, wire, pins):
+def test_a_wire_that_shorts_the_line_is_told_and_put_right(slips, add, remedy, pins):
+    """What only follows from it, metal without its earth, is not told besides."""
     report = bench_set(*slips, add=add)
-    (short,) = [caution for caution in report.cautions if caution.key == "line-shorted"]
+    (short,) = [caution for caution in report.cautions if caution.weight == "must"]
+    assert short.key == "line-shorted"
     assert pins in short.message
-    assert (CutConductor(wire),) in [remedy.edits for remedy in short.remedies]
+    assert [each.words for each in short.remedies] == [remedy]
     assert report.exit_status == 1
 
 
