@@ -6,7 +6,7 @@ isolation transformer upgrade for old guitar amps, step 11; vintageamps.com foru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
@@ -65,7 +65,7 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
     if early or not (fuses or switches):
         names = listed(part.name for part in early[:4]) if early else "the set"
         message = f"There is no fuse in the line conductor between {plug.name} and {names}."
-        remedies = _new_fuse(survey, plug)
+        remedies = (*_before_a_resistance(survey, plug, early), *_new_fuse(survey, plug))
         return [Caution("no-fuse", message, plug.name, "line", line, remedies)]
     if not switches:
         return []
@@ -79,6 +79,30 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
         message = f"Switch {switch.name} is ahead of the fuse {fuse.name}."
         remedies = _exchanged_places(survey, line, switch, fuse)
     return [Caution("fuse-order", message, switch.name, "", line, remedies)]
+
+
+def _before_a_resistance(survey: Survey, plug: Part, early: Sequence[Part]) -> tuple[Remedy, ...]:
+    """Return the one part ahead of the fuse, in series with it, and the fuse with their places
+    exchanged.
+    """
+    line = plug.at("line")
+    behind = _met(survey, line, lambda part: not part.traits.is_overcurrent)
+    fuse = next((part for part in behind if part.traits.is_overcurrent), None)
+    first = early[0] if len(early) == 1 else None
+    if fuse is None or first is None or len(first.leads) != 2 or len(fuse.leads) != 2:
+        return ()
+    edits = (
+        *(RemovePart(part.name) for part in (first, fuse)),
+        *(
+            FitPart(_relaid(part, dict(zip((pin for pin, _ in part.leads), ends, strict=True))))
+            for part, ends in ((fuse, first.ends), (first, fuse.ends))
+        ),
+    )
+    words = (
+        f"Exchange {first.name} and {fuse.name}: wire the line to the fuse {fuse.name} first, and"
+        f" from there to {first.name}."
+    )
+    return (Remedy(words, edits),)
 
 
 def _new_fuse(survey: Survey, plug: Part) -> tuple[Remedy, ...]:
@@ -143,7 +167,8 @@ def _switched(survey: Survey, plug: Part) -> list[Finding]:
         f"No switch in the line conductor turns off {listed(part.name for part in users[:4])}."
     )
     remedies = _new_switch(survey, line)
-    return [Caution("no-switch", message, users[0].name, "", line, remedies)]
+    subject = next((part for part in users if part.traits.is_wound), users[0])
+    return [Caution("no-switch", message, subject.name, "", line, remedies)]
 
 
 def _new_switch(survey: Survey, line: str) -> tuple[Remedy, ...]:

@@ -43,7 +43,10 @@ _OF_THE_PART = frozenset({"not-class-y", "y-too-large", "tube-unknown", "not-iso
 _METAL = frozenset({"chassis", "earth"})
 #: Parts that are taken out as a whole where one of their two ends is on the line.
 _REMOVED = frozenset(
-    {"resistor", "capacitor", "electrolytic", "lamp", "choke", "diode", "selenium", "thermistor"}
+    {
+        *("resistor", "capacitor", "electrolytic", "lamp", "choke", "diode", "selenium"),
+        *("thermistor", "varistor", "zener diode", "gas regulator", "light-emitting diode"),
+    }
 )
 
 
