@@ -325,7 +325,8 @@ def _is_in_series(survey: Survey, part: Part) -> bool:
     """
     if part.kind == "choke":
         return all(survey.primary.belongs(part, terminal, node) for terminal, node in part.leads)
-    if part.kind == "lamp" and "neon" not in part.words:
+    mains, volts = survey.circuit.mains, part.value("voltage")
+    if part.kind == "lamp" and mains is not None and volts and 2 * volts >= mains.volts:
         on_line = [node in survey.primary.line for node in part.ends]
         return any(on_line) and not all(on_line)
     return part.traits.passes is Passes.FILTER
