@@ -6,11 +6,12 @@ isolation transformer upgrade for old guitar amps, step 11; vintageamps.com foru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import islice
 
 from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
-from rework.circuit.edits import Action, FitPart, RemovePart, RunWire
+from rework.circuit.edits import Action, CutConductor, FitPart, RemovePart, RunWire
 from rework.circuit.kinds import Passes
 from rework.circuit.parts import Part, Value
 from rework.safety.cord import reconnected
@@ -21,6 +22,8 @@ from rework.safety.survey import IN_LINE, Survey, listed
 
 _CONDUCTORS = frozenset({"trace", "wire", "shielded cable", "connector", "plug"})
 _Passes = Callable[[Part], bool]
+#: No more wires than this are tried as one that bridges fuse or switch.
+_MOST_BRIDGES = 4
 #: A switch that is fitted anew: volts and amperes.
 _SWITCH = (Value("voltage", 250.0), Value("current", 3.0))
 
@@ -65,7 +68,11 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
     if early or not (fuses or switches):
         names = listed(part.name for part in early[:4]) if early else "the set"
         message = f"There is no fuse in the line conductor between {plug.name} and {names}."
-        remedies = (*_before_a_resistance(survey, plug, early), *_new_fuse(survey, plug))
+        remedies = (
+            *_bridges(survey, line),
+            *_before_a_resistance(survey, plug, early),
+            *_new_fuse(survey, plug),
+        )
         return [Caution("no-fuse", message, plug.name, "line", line, remedies)]
     if not switches:
         return []
@@ -77,8 +84,26 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
         remedies = _new_fuse(survey, plug)
     else:
         message = f"Switch {switch.name} is ahead of the fuse {fuse.name}."
-        remedies = _exchanged_places(survey, line, switch, fuse)
+        remedies = (*_bridges(survey, line), *_exchanged_places(survey, line, switch, fuse))
     return [Caution("fuse-order", message, switch.name, "", line, remedies)]
+
+
+def _bridges(survey: Survey, line: str) -> Iterator[Remedy]:
+    """Yield the taking out of each wire between two lugs of fuses, switches, plug and primaries: it
+    may bridge one of them.
+    """
+    lugs = {
+        node
+        for part in survey.of_kind("plug", "fuse", "breaker", "switch", "transformer")
+        for _, node in part.pins
+    }
+    reached = _reached(survey, line, _anything)
+    wires = (part for part in survey.of_kind("wire", "trace") if len(part.pins) == 2)
+    between = (part for part in wires if all(node in lugs & reached.keys() for node in part.ends))
+    for part in islice(between, _MOST_BRIDGES):
+        verb = "Cut trace" if part.kind == "trace" else "Take out wire"
+        words = f"{verb} {part.name}: it joins {part.ends[0]} to {part.ends[1]}."
+        yield Remedy(words, (CutConductor(part.name),))
 
 
 def _before_a_resistance(survey: Survey, plug: Part, early: Sequence[Part]) -> tuple[Remedy, ...]:
@@ -166,7 +191,7 @@ def _switched(survey: Survey, plug: Part) -> list[Finding]:
     message = (
         f"No switch in the line conductor turns off {listed(part.name for part in users[:4])}."
     )
-    remedies = _new_switch(survey, line)
+    remedies = (*_bridges(survey, line), *_new_switch(survey, line))
     subject = next((part for part in users if part.traits.is_wound), users[0])
     return [Caution("no-switch", message, subject.name, "", line, remedies)]
 

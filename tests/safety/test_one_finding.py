@@ -36,6 +36,18 @@ ONE_MUST = {
         [("WE wire green-yellow 18 AWG : PE -- CHASSIS", "open PE")],
         "Run a green-yellow wire from CHASSIS to PE, where the earth comes in.",
     ),
+    "fuse and switch bridged": (
+        [("CH1 chassis : CHASSIS", "CH1 chassis : CHASSIS\nW9 wire : L1 -- L3")],
+        "Take out wire W9: it joins L1 to L3.",
+    ),
+    "fuse bridged": (
+        [("CH1 chassis : CHASSIS", "CH1 chassis : CHASSIS\nW9 wire : L1 -- L2")],
+        "Take out wire W9: it joins L1 to L2.",
+    ),
+    "thermistor ahead of the fuse": (
+        [("F1 fuse", "TH1 thermistor 10 ohm 2 A : L1 -- LT\nF1 fuse"), ("slow : L1", "slow : LT")],
+        "Exchange TH1 and F1: wire the line to the fuse F1 first, and from there to TH1.",
+    ),
     "fuse for a car": ([("250 V slow", "32 V slow")], "Fit a fuse for 125 V at F1."),
     "switch for a torch": ([("SPST 3 A 125 V", "SPST 3 A 50 V")], "Fit a switch for 125 V at S1."),
     "weak switch": (
