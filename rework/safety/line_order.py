@@ -116,7 +116,7 @@ def _before_a_resistance(survey: Survey, plug: Part, early: Sequence[Part]) -> t
     first = early[0] if len(early) == 1 else None
     if fuse is None or first is None or len(first.leads) != 2 or len(fuse.leads) != 2:
         return ()
-    edits = (
+    edits: tuple[Action, ...] = (
         *(RemovePart(part.name) for part in (first, fuse)),
         *(
             FitPart(_relaid(part, dict(zip((pin for pin, _ in part.leads), ends, strict=True))))

@@ -4,7 +4,7 @@ accounted for.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rework.anatomy.feeding import Feeding
 from rework.anatomy.rectifiers import rectifies, shares_bulb
@@ -35,18 +35,19 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
         if len(run) > 1 and not run[0].startswith("primary")
     ]
     rectifiers = _rectifiers(survey) if windings else {}
-    returns = _returns(survey) if rectifiers else frozenset()
     for part, run in windings:
         loads = {
             (index, direction): name
             for index, terminal in enumerate(run)
-            if any(survey.rail[part.at(end)] in returns for end in run if end != terminal)
             for name, direction in rectifiers.get(survey.rail[part.at(terminal)], ())
         }
-        if (
-            len(loads) == 1 and next(iter(loads))[1] != "both ways"
-        ):  # a bridge loads an end both ways, whatever stands before its other one
-            winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
+        if len(loads) != 1:
+            continue
+        (((index, direction), rectifier),) = loads.items()
+        others = [part.at(end) for end in run if end != run[index]]
+        # a bridge loads an end both ways, whatever stands before its other one
+        if direction != "both ways" and _may_return(survey, others):
+            winding = run[0].split(".")[0]
             findings.append(
                 Caution(
                     "half-wave",
@@ -63,14 +64,14 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _returns(survey: Survey) -> frozenset[str]:
-    """Return the rails by which rectified current may come back to a winding: common, metal and
-    capacitors. One with heaters alone on its other end carries none.
+def _may_return(survey: Survey, nodes: Iterable[str]) -> bool:
+    """Return whether rectified current may come back to a winding by one of some nodes: on common,
+    metal or a capacitor. One with heaters alone on its other end carries none.
     """
     body = survey.anatomy
-    nodes = {*body.common, *body.b_minus, *body.chassis}
-    nodes |= {node for part in survey.of_kind("capacitor", "electrolytic") for node in part.ends}
-    return frozenset(survey.rail[node] for node in nodes)
+    low = {*body.common, *body.b_minus, *body.chassis}
+    low |= {node for part in survey.of_kind("capacitor", "electrolytic") for node in part.ends}
+    return not {survey.rail[node] for node in low}.isdisjoint(survey.rail[node] for node in nodes)
 
 
 def half_wave_primaries(survey: Survey) -> tuple[Finding, ...]:
