@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rework.anatomy.amplifier import Anatomy, of
-from rework.anatomy.units import TubeUnit
+from rework.anatomy.units import TubeUnit, tube_of
 from rework.circuit.parts import Part
 
 #: Parts in a row between the cathode's point and the negative return; published circuits have one
@@ -50,7 +50,9 @@ class _ReturnSearch:
         self.drops: tuple[_Drop, ...] = tuple(
             (part, self.wiring.ends(part))
             for part in anatomy.circuit.parts
-            if part.kind in _DROPS and len(part.ends) == 2
+            if part.kind in _DROPS
+            and len(part.ends) == 2
+            and not self._heaters().intersection(self.wiring.ends(part))
         )
         self.minus = frozenset(
             self.mated.point(part.at("minus"))
@@ -58,6 +60,20 @@ class _ReturnSearch:
             if part.node("minus") is not None
             and (part.kind == "bridge" or anatomy.is_filter(part.name))
         )
+
+    def _heaters(self) -> frozenset[str]:
+        """Return the points within the heater string: a resistor there is a dropper, whatever else
+        its other end is on.
+        """
+        points = {
+            self.wiring.point(part.at(pin))
+            for part in self.anatomy.circuit.parts
+            if (tube := tube_of(part)) is not None
+            for element in ("heater1", "heater2")
+            for pin in tube.pins_of(element)
+            if part.node(pin) is not None
+        }
+        return frozenset(points - self.anatomy.line - self.anatomy.common)
 
     def drives_output(self, unit: TubeUnit) -> bool:
         """Return whether a plate of a unit is on the primary of an output transformer."""

@@ -21,8 +21,8 @@ class SignalPort:
 
 
 def inputs(signal: SignalWays) -> tuple[SignalPort, ...]:
-    """Return the jacks, pickups and microphones by which a signal comes in, and the speakers that a
-    switch makes microphones of, in the order of the file.
+    """Return the jacks, pickups and microphones by which a signal comes in, and the speakers and
+    jacks of speakers that a switch makes microphones of, in the order of the file.
     """
     ports = (_input(signal, part) for part in signal.wiring.circuit.parts)
     return tuple(port for port in ports if port is not None)
@@ -48,9 +48,9 @@ def _input(signal: SignalWays, part: Part) -> SignalPort | None:
         port = _port(signal, part, "tip", "sleeve")
     elif KINDS[part.kind].law == Law.SIGNAL_SOURCE:
         port = _port(signal, part, "signal", "shield")
-    elif part.kind == "speaker":
-        port = _port(signal, part, "1", "2")
-        return port if port is not None and _drives_a_grid(signal, port.hot) else None
+    elif part.kind in ("speaker", "jack"):
+        port = _port(signal, part, *(("1", "2") if part.kind == "speaker" else ("tip", "sleeve")))
+        port = port if port is not None and _drives_a_grid(signal, port.hot) else None
     else:
         return None
     return None if port is None or _is_driven(signal, port.hot) else port

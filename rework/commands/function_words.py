@@ -76,6 +76,8 @@ def _lost(row: FunctionRow) -> str:
 def _rating(row: FunctionRow) -> str:
     what = _STRESS.get(row.place, row.place.replace("_", " "))
     of = f" {row.part}" if row.part else ""
+    if row.place == "watts" and row.value and row.rated and row.value < row.rated / 2:
+        return f"{row.subject}: {what} {shown(row.value, 'W')}, made for {shown(row.rated, 'W')}"
     return (
         f"{row.subject}{of}: {what} {shown(row.value, row.unit)}, rated"
         f" {shown(row.rated, row.unit)}"

@@ -22,6 +22,11 @@ if TYPE_CHECKING:
 _OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
 #: An element with the number of its unit, as in ``plate1`` of a double diode.
 _OF_A_UNIT = re.compile(r"(plate|anode|cathode|grid)([1-9])")
+#: Units of a bulb by other words.
+_UNIT_WORDS = {
+    **dict.fromkeys(("pentode", "tetrode", "output", "power"), ("beam", "pentode")),
+    **dict.fromkeys(("diode", "rect"), ("rectifier",)),
+}
 #: A pin by its number, as in ``pin4``.
 _PIN = re.compile(r"pin(\d+)")
 #: What the two ends of a track are called by people, by the side they lie on or by what is there.
@@ -104,7 +109,23 @@ class Terminals:
             return (text,) if text in (*self.tube.socket_pins, "can") else ()
         if not self.tube.units:  # a bulb of one unit may have it named: triode.grid of a 12SQ7
             text = text.rpartition(".")[2]
-        return tuple(self.tube.pins_of(text)) or self._of_a_numbered_unit(text)
+        return (
+            tuple(self.tube.pins_of(text))
+            or self._of_a_numbered_unit(text)
+            or self._of_another_word(text)
+        )
+
+    def _of_another_word(self, text: str) -> tuple[str, ...]:
+        """Return the pins of an element whose unit goes by another word (``pentode.grid`` of a beam
+        tube), or of the only diode of a bulb.
+        """
+        if self.tube is None:
+            return ()
+        if text == "diode" and not self.tube.pins_of("diode2"):
+            return tuple(self.tube.pins_of("diode1"))
+        unit, _, element = text.partition(".")
+        meant = [word for word in _UNIT_WORDS.get(unit, ()) if word in self.tube.units]
+        return tuple(self.tube.pins_of(f"{meant[0]}.{element}")) if len(meant) == 1 else ()
 
     def _of_a_numbered_unit(self, text: str) -> tuple[str, ...]:
         """Return the pins of ``plate1`` or ``cathode2`` in a bulb of units that are all alike."""

@@ -14,6 +14,9 @@ from rework.solve.response import gain
 
 #: A loop gain of less than this either way is no feedback to speak of.
 LEAST_LOOP = 0.05
+#: What takes away all but this share of the gain when it opens is the way forward itself, as of a
+#: speaker that is the microphone.
+FORWARD = 1e-3
 #: Ohms of a loop that is opened.
 OPENED = 1e12
 
@@ -65,7 +68,7 @@ def loops(rest: Rest, path: SignalPath) -> tuple[Loop, ...]:
         branches = (*rest.network.branches[:at], apart, *rest.network.branches[at + 1 :])
         opened = replace(rest, network=replace(rest.network, branches=branches))
         without = complex(gain(linearised(opened), path, (TONE,))[0])
-        if closed:
+        if abs(without) > FORWARD * abs(closed):
             loop_gain = float((1 - without / closed).real)
             rows.append(Loop(branch.name, abs(closed), abs(without), loop_gain))
     return tuple(rows)

@@ -3,9 +3,10 @@ how well they meet them.
 
 Triode: offset from gm/Ip, mu and perveance from the first row, then least squares over every row
 and curve point. Pentode: the same, with the screen's share from Is, the slope from rp and the knee
-from the printed watts. What the rows leave open is held near a prior that is the same for every
-tube: exponent 1.4 (Koren 1996 takes 1.3 to 1.4), knee 9 volts of Vp b for each volt of Vs (between
-the 8.5 and 10.3 of two sheets), as much of one form of knee as of the other, offset 0.6 V.
+from the printed watts, and points of curves and of push-pull rows seen in print for what is near
+cut-off. What the rows leave open is held near a prior that is the same for every tube: exponent 1.4
+(Koren 1996 takes 1.3 to 1.4), knee 9 volts of Vp b for each volt of Vs (between the 8.5 and 10.3 of
+two sheets), as much of one form of knee as of the other, offset 0.6 V.
 """
 
 from __future__ import annotations
@@ -22,7 +23,16 @@ import numpy as np
 
 from rework.solve.arrays import Floats
 from rework.solve.devices import ROW_OVER_SOFTNESS, Pentode, Rectifier, Triode
-from rework.solve.rows import Miss, answers, bias_of, compare, rows_for, screened, units_of
+from rework.solve.rows import (
+    Miss,
+    answers,
+    bias_of,
+    compare,
+    idle_pairs,
+    rows_for,
+    screened,
+    units_of,
+)
 from rework.tubes import library
 from rework.tubes.tubetype import PrintedRow, TubeType
 
@@ -30,6 +40,8 @@ DATA = Path(__file__).parent / "data" / "fits.json"
 EXPONENT, OFFSET, KNEE_VOLTS, SHARPNESS = 1.4, 0.6, 0.15, 9.0
 #: Limits of the exponent of a fit.
 LEAST_EXPONENT, MOST_EXPONENT = 1.1, 1.8
+#: A printed curve is read to this share of its largest current (own choice, no source).
+READ_SHARE = 0.003
 #: Rounds of the least squares at most.
 ROUNDS = 60
 #: The laws by the names they are kept under.
@@ -65,9 +77,13 @@ def fit(
     unit: str = "",
     *,
     rows: Sequence[PrintedRow] | None = None,
+    without: PrintedRow | None = None,
     step: Callable[[int], None] | None = None,
 ) -> Fit:
-    """Return the law of one unit of a tube fitted to its rows.
+    """Return the law of one unit of a tube fitted to its rows, and to what is printed of it between
+    them: points of its curves, and of a pentode the idle currents of push-pull rows seen in print.
+    Where ``rows`` are given they are all; a push-pull row ``without`` which it is to be fitted is
+    left out.
 
     Raises NoData where they do not suffice.
 
@@ -86,8 +102,9 @@ def fit(
     if screened(tube, unit):
         if not all("screen_volts" in row and "screen_amps" in row for row in chosen[:1]):
             raise NoData(f"the rows of {tube.type} print no screen current, so it has no numbers")
+        points = screen_points(origin, unit, without) if rows is None else []
         law = _fit_pentode(
-            [row for row in chosen if "screen_volts" in row and "screen_amps" in row], step
+            [row for row in chosen if "screen_volts" in row and "screen_amps" in row], points, step
         )
     else:
         law = _fit_triode(chosen, curve_points(origin) if rows is None else [], step)
@@ -104,6 +121,35 @@ def curve_points(type_: str) -> list[tuple[float, ...]]:
         if curve.columns == ("plate_volts", "grid_volts", "plate_amps")
         for point in curve.points
     ]
+
+
+def screen_points(type_: str, unit: str, without: PrintedRow | None) -> list[tuple[float, ...]]:
+    """Return what is printed of a pentode's plate current between its rows: volts of plate, screen
+    and grid, amps, and the residual's spread in amps.
+
+    A curve is read to a twentieth and a part of its scale; all its points weigh as one.
+    """
+    tube = library.find(type_)
+    if tube is None:
+        return []
+    curves = [
+        (vp, curve.fixed["screen_volts"].value, vg, amps)
+        for curve in tube.curves
+        if curve.columns == ("plate_volts", "grid_volts", "plate_amps")
+        and "screen_volts" in curve.fixed
+        for vp, vg, amps in curve.points
+    ]
+    scale = max((amps for *_, amps in curves), default=0.0)
+    weight = len(curves) ** 0.5
+    points: list[tuple[float, ...]] = [
+        (*point, weight * (0.05 * point[-1] + READ_SHARE * scale)) for point in curves
+    ]
+    points += [
+        (*idle.volts, idle.amps, 0.02 * idle.amps)
+        for idle in idle_pairs(tube, unit)
+        if idle.row is not without and idle.row.grade == "seen"
+    ]
+    return points
 
 
 def foretold(tube: TubeType, unit: str = "") -> tuple[Miss, ...]:
@@ -246,18 +292,28 @@ def _printed_mu(rows: Sequence[PrintedRow]) -> float | None:
     return next((row["mu_screen"].value for row in rows if "mu_screen" in row), None)
 
 
-def _fit_pentode(rows: Sequence[PrintedRow], step: Callable[[int], None] | None) -> Pentode:
+def _fit_pentode(
+    rows: Sequence[PrintedRow],
+    points: Sequence[tuple[float, ...]],
+    step: Callable[[int], None] | None,
+) -> Pentode:
+    """Return the law; its rounding at cut-off is fitted only where there are points, which alone
+    tell it.
+    """
     start, width = _pentode_start(rows)
+    if points:
+        start = np.append(start, log(width))
     mu_spread = 0.03 if _printed_mu(rows) else 0.3
+    spots = np.array(points).reshape(-1, 5)
 
     def law_of(p: Floats) -> Pentode:
-        perveance, mu, offset, exponent, share, slope, sharpness, tail = p.tolist()
+        perveance, mu, offset, exponent, share, slope, sharpness, tail = p[:8].tolist()
         return Pentode(
             exp(perveance),
             exp(mu),
             offset,
             exponent,
-            width,
+            exp(p[8]) if points else width,
             1 / (1 + exp(-share)),
             exp(slope),
             exp(sharpness),
@@ -284,6 +340,9 @@ def _fit_pentode(rows: Sequence[PrintedRow], step: Callable[[int], None] | None)
                 _off(row, got, "watts", 0.07),
                 _off(row, got, "screen_amps_full_signal", 0.2),
             ]
+        if points:
+            amps = law.currents(spots[:, :3])[0][:, 0]
+            out += [(p[8] - start[8]) / 0.7, *((amps - spots[:, 3]) / spots[:, 4])]
         return np.array(out)
 
     return law_of(_least(residuals, start, step))

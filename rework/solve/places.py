@@ -23,6 +23,8 @@ INPUTS = (
 )
 
 
+#: The ends of what a switch may make a microphone of.
+_ENDS = {"speaker": ("1", "2"), "jack": ("tip", "sleeve")}
 #: The kinds through which a signal gets on to a grid.
 _PASSING = frozenset(
     ("resistor", "pot", "capacitor", "electrolytic", "transformer", "choke", "thermistor")
@@ -57,8 +59,8 @@ def path_of(circuit: Circuit) -> SignalPath:
 
 def input_ends(circuit: Circuit) -> tuple[str, str]:
     """Return the two nodes of the input: a jack's, else a pickup's or microphone's, else those of
-    the speaker that is the microphone with the switches as they are drawn. Of several it is the
-    first that leads to a grid with the switches as they are drawn.
+    the speaker or its jack that is the microphone with the switches as they are drawn. Of several
+    it is the first that leads to a grid with the switches as they are drawn.
 
     Raises CannotSolve where there is none.
     """
@@ -71,7 +73,8 @@ def input_ends(circuit: Circuit) -> tuple[str, str]:
     driven = _driven(circuit)
     for part in circuit.parts:
         if _is_spoken_into(circuit, part) and part.name not in driven:
-            return part.at("1"), part.at("2")
+            hot, back = _ENDS[part.kind]
+            return part.at(hot), part.at(back)
     raise CannotSolve(
         Problem(
             "the circuit has no input: no jack, pickup or microphone",
@@ -116,8 +119,10 @@ def _switched_in(circuit: Circuit) -> Callable[[str], bool]:
 
 
 def _is_spoken_into(circuit: Circuit, part: Part) -> bool:
-    """Return whether a part is a speaker that a switch makes a microphone of."""
-    return part.kind == "speaker" and any(
+    """Return whether a part is a speaker, or the jack of one, that a switch makes a microphone
+    of.
+    """
+    return part.kind in _ENDS and any(
         port.part == part.name for port in amplifier.of(circuit).inputs
     )
 

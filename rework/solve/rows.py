@@ -64,6 +64,34 @@ def rows_for(tube: TubeType, unit: str) -> tuple[str, tuple[PrintedRow, ...]]:
     return tube.type, ()
 
 
+@dataclass(frozen=True, slots=True)
+class Idle:
+    """One tube of a printed push-pull row without signal: its volts against the cathode (plate,
+    screen, grid), its plate current in amperes, and the row.
+    """
+
+    volts: tuple[float, float, float]
+    amps: float
+    row: PrintedRow
+
+
+def idle_pairs(tube: TubeType, unit: str = "") -> tuple[Idle, ...]:
+    """Return the push-pull rows of a pentode at idle, a tube each."""
+    pairs = []
+    for row in tube.typical:
+        if "push-pull" not in row.use or "triode" in row.use or row.unit not in (unit, ""):
+            continue
+        if not {"plate_volts", "screen_volts", "plate_amps", "screen_amps"} <= set(row):
+            continue
+        tubes = 1 if "per tube" in row.use else 2
+        plate, screen = (row[key].value / tubes for key in ("plate_amps", "screen_amps"))
+        raised = 2 * (plate + screen) * row["cathode_ohms"].value if "cathode_ohms" in row else 0.0
+        grid = row["grid_volts"].value if "grid_volts" in row else -raised
+        vp, vs = (row[key].value - raised for key in ("plate_volts", "screen_volts"))
+        pairs.append(Idle((vp, vs, grid), plate, row))
+    return tuple(pairs)
+
+
 def _completed(row: PrintedRow) -> PrintedRow:
     """Return a row that states a stage with what follows from it: plate volts left by the load, and
     mu over rp where gm is not printed.

@@ -171,9 +171,11 @@ def _tapped(draft: StampDraft, part: Part, tap: MotorTap) -> None:
 
 
 def _coil(draft: StampDraft, part: Part, ohms: float, henries: float, tolerance: float) -> None:
-    """Put in ohms and henries in series."""
-    current = Current(part.name)
-    draft.winding(part.name, part.at("1"), part.at("2"), ohms)
+    """Put in ohms and henries in series; nothing where an end is not connected."""
+    first, second, current = part.node("1"), part.node("2"), Current(part.name)
+    if first is None or second is None:
+        return
+    draft.winding(part.name, first, second, ohms)
     draft.rows[part.name].append(Stamp("c", current, current, -henries))
     draft.coils.append(Coil(part.name, part.name, ohms, tolerance, henries))
 

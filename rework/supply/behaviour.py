@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.anatomy.rectifiers import rectifies
+from rework.anatomy.signal import is_signal_transformer
 from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
@@ -72,7 +73,7 @@ def _loads(circuit: Circuit, played: Loudest) -> Iterator[PrimaryLoad]:
     """Yield the load of every transformer on the line."""
     network, x = played.bias.network, played.bias.steady.x
     for part in circuit.parts:
-        if part.kind not in ("transformer", "autotransformer"):
+        if part.kind not in ("transformer", "autotransformer") or is_signal_transformer(part):
             continue
         rows = {
             name.partition(".")[2]: row

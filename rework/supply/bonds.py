@@ -21,20 +21,26 @@ def unbonded(circuit: Circuit) -> tuple[str, ...]:
             and facts.point(node) in facts.metal - facts.earthed
             and not _is_speaker(circuit, node)
         ):
-            loose.setdefault(facts.point(node), _still_end(circuit, node))
+            end = _still_end(circuit, node, facts)
+            loose.setdefault(facts.point(end), end)
     return tuple(loose.values())
 
 
 #: Kinds through which the leads of speakers go.
-_SPEAKER_LEADS = frozenset({"speaker", "output transformer", "transformer", "switch", "wire"})
+_SPEAKER_LEADS = frozenset(
+    {"speaker", "output transformer", "transformer", "switch", "wire", "jack"}
+)
+#: Those of which a contact carries the signal, so that it is not the end to bond.
+_CONTACTS = frozenset({"switch", "jack"})
 
 
-def _still_end(circuit: Circuit, node: str) -> str:
-    """Return the node to bond for the lead of a speaker that a switch changes over: the busiest of
-    the floating leads that is at no switch, so that no position grounds the signal; else ``node``.
+def _still_end(circuit: Circuit, node: str, facts: Facts) -> str:
+    """Return the node to bond for the lead of a speaker that a switch changes over or a jack leads
+    out: the common where a lead is on it, else the busiest of the floating leads that is at no
+    contact, so that no position grounds the signal; else ``node``.
     """
     kinds = {part.kind for part, _ in circuit.at[node]}
-    if "switch" not in kinds or not kinds <= _SPEAKER_LEADS:
+    if not kinds & _CONTACTS or not kinds <= _SPEAKER_LEADS:
         return node
     leads, waiting = {node}, [node]
     while waiting:
@@ -51,8 +57,11 @@ def _still_end(circuit: Circuit, node: str) -> str:
     still = [
         lead
         for lead in sorted(leads)
-        if all(part.kind in _SPEAKER_LEADS - {"switch"} for part, _ in circuit.at[lead])
+        if all(part.kind in _SPEAKER_LEADS - _CONTACTS for part, _ in circuit.at[lead])
     ]
+    common = sorted(lead for lead in leads if facts.point(lead) in facts.common)
+    if common:
+        return common[0]
     return max(still, key=lambda lead: len(circuit.at[lead]), default=node)
 
 

@@ -17,8 +17,8 @@ from statistics import median, quantiles
 import numpy as np
 
 from rework.solve.devices import Pentode
-from rework.solve.fit import NoData, fit
-from rework.solve.rows import compare, rows_for, units_of
+from rework.solve.fit import NoData, curve_points, fit
+from rework.solve.rows import compare, idle_pairs, rows_for, screened, units_of
 from rework.tubes import library
 from rework.tubes.tubetype import PrintedRow, TubeType
 
@@ -92,27 +92,38 @@ def held_out(tube: TubeType, unit: str, counted: set[object]) -> Iterator[HeldOu
 
 
 def idle_of_pairs() -> Iterator[str]:
-    """Yield a line of the table of push-pull rows at idle, which no fit uses: the plate current of
-    one tube in print and by its law.
+    """Yield a line of the table of push-pull rows at idle: the plate current of one tube in print
+    and by the law of all else, the row itself left out.
     """
     for name in library.types():
         tube = library.find(name)
-        for row in tube.typical if tube is not None and tube.type == name else ():
-            if "push-pull" not in row.use or "triode" in row.use or "screen_volts" not in row:
-                continue
-            tubes = 1 if "per tube" in row.use else 2
-            plate, screen = (row[key].value / tubes for key in ("plate_amps", "screen_amps"))
-            raised = (
-                2 * (plate + screen) * row["cathode_ohms"].value if "cathode_ohms" in row else 0
-            )
-            grid = row["grid_volts"].value if "grid_volts" in row else -raised
-            volts = [row[key].value - raised for key in ("plate_volts", "screen_volts")]
-            told = float(fit(tube, row.unit).law.currents(np.array([*volts, grid]))[0][0])
+        if tube is None or tube.type != name:
+            continue
+        for idle in (idle for unit in units_of(tube) for idle in idle_pairs(tube, unit)):
+            law = fit(tube, idle.row.unit, without=idle.row).law
+            told = float(law.currents(np.array(idle.volts))[0][0])
+            plate = idle.row["plate_amps"]
             yield (
-                f"| {tube.type} | {row['plate_volts'].value:g} V, grid {grid:.1f} V"
-                f" | {1e3 * plate:.1f} mA, {row['plate_amps'].grade} | {1e3 * told:.1f} mA"
-                f" | {told / plate - 1:+.0%} |"
+                f"| {tube.type} | {idle.row['plate_volts'].value:g} V, grid {idle.volts[2]:.1f} V"
+                f" | {1e3 * idle.amps:.1f} mA, {plate.grade} | {1e3 * told:.1f} mA"
+                f" | {told / idle.amps - 1:+.0%} |"
             )
+
+
+def triode_curves() -> Iterator[str]:
+    """Yield a line for every type with printed triode curves: how far their points are from the law
+    of the rows alone.
+    """
+    for name in library.types():
+        points = curve_points(name)
+        tube = library.find(name)
+        if not points or tube is None or screened(tube, units_of(tube)[0]):
+            continue
+        law = fit(tube, units_of(tube)[0], rows=rows_for(tube, units_of(tube)[0])[1]).law
+        off = [
+            abs(float(law.currents(np.array([vp, vg]))[0][0]) / amps - 1) for vp, vg, amps in points
+        ]
+        yield f"| {name} | {len(points)} | {median(off):.1%} | {max(off):.0%} |"
 
 
 def main() -> None:
@@ -120,6 +131,11 @@ def main() -> None:
     print("| pair at idle | at | print, a tube | law | miss |")
     print("|---|---|---|---|---|")
     for line in idle_of_pairs():
+        print(line)
+    print()
+    print("| curves of | points | median | worst |")
+    print("|---|---|---|---|")
+    for line in triode_curves():
         print(line)
     print()
     counted: set[object] = set()

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 
 import pytest
+from each import each
 
 from rework.circuit.parts import Part
 from rework.language.resolve import read_circuit
 from rework.language.writer import tidy, write_circuit
-from tests.each import each
 
 #: As written on the bench, and as the file would state it.
 READ = [

@@ -10,8 +10,8 @@ from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
 from rework.solve.bias import Averaged
 from rework.solve.devices import SELENIUM, SILICON, Rectifier
-from rework.solve.fit import NoData, fit, fitted
-from rework.solve.rows import bias_of, class_a, rows_for, units_of
+from rework.solve.fit import NoData, curve_points, fit, fitted
+from rework.solve.rows import bias_of, class_a, idle_pairs, rows_for, units_of
 from rework.tubes import library
 
 LAWS = [
@@ -73,13 +73,42 @@ def test_a_batch_gives_what_one_by_one_gives():
     assert together[2, 3] == pytest.approx(law.currents(volts[2, 3])[0], rel=1e-12)
 
 
-@each("type_", ["12AX7", "50C5", "EZ80"])
+@each("type_", ["12AX7", "50C5", "EL84", "EZ80"])
 def test_the_kept_fits_are_what_the_procedure_gives(type_):
     tube = library.find(type_)
     unit = "triode1" if type_ == "12AX7" else ""
     fresh, kept = fit(tube, unit).law, fitted(type_, unit).law
     for name in type(kept).__dataclass_fields__:
         assert getattr(fresh, name) == pytest.approx(getattr(kept, name), rel=1e-3, abs=1e-6), name
+
+
+@each(
+    ("left_out", "at", "most"),
+    [
+        (None, "class B", 0.01),
+        (None, "class AB", 0.03),
+        ("class B", "class B", 0.20),
+        ("class AB", "class AB", 0.06),
+    ],
+)
+def test_the_idle_current_of_a_pair_is_met_and_each_is_foretold_by_the_rest(left_out, at, most):
+    """Philips EL84, 1953 to 1955: 7.5 mA a tube at -14.7 V, 36 mA over 130 ohm."""
+    tube = library.find("EL84")
+    pairs = {idle.row.use.partition(",")[0].partition(" ")[2]: idle for idle in idle_pairs(tube)}
+    law = fit(tube, without=pairs[left_out].row if left_out else None).law
+    idle = pairs[at]
+    assert law.currents(np.array(idle.volts))[0][0] == pytest.approx(idle.amps, rel=most)
+
+
+def test_the_one_printed_row_of_a_triode_foretells_its_printed_curves():
+    """6SL7, 12SL7 average plate characteristics, as read by the author of a page on them."""
+    tube = library.find("6SL7GT")
+    law = fit(tube, "triode1", rows=rows_for(tube, "triode1")[1]).law
+    points = np.array(curve_points("6SL7GT"))
+    off = np.abs(law.currents(points[:, :2])[0][:, 0] / points[:, 2] - 1)
+    assert len(points) == 26
+    assert np.median(off) < 0.03
+    assert off.max() < 0.13
 
 
 @each("type_", library.types())
