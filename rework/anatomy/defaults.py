@@ -23,6 +23,9 @@ FIELD_HENRIES = 7.5e-3
 POWER_FACTOR, MOTOR_WATTS = 0.6, 12.0
 #: Volt-amperes of a transformer whose file does not say (the tool's own choice).
 VOLT_AMPERES = 50.0
+#: The shares of the sag in a primary and in a secondary, and the volt-amperes up to which a
+#: transformer loses so much that volts marked at load are told from those without (own choice).
+PRIMARY_SHARE, SECONDARY_SHARE, SMALL_VOLT_AMPERES = 0.37, 0.42, 10.0
 #: Watts that the printed inductances of single-ended output transformers hold for, and their
 #: exponent.
 OUTPUT_WATTS, OUTPUT_EXPONENT = 5.0, 0.55
@@ -51,13 +54,22 @@ def sag(volt_amperes: float) -> float:
     return float(min(0.59 * volt_amperes**-0.40, 0.4))
 
 
+def loaded_rise(volt_amperes: float) -> float:
+    """Return how many times its marked volts a small transformer gives without load: it is marked
+    at its rated amps (common practice, no source), and the ohms of ``winding_ohms`` drop the rest.
+    """
+    if volt_amperes > SMALL_VOLT_AMPERES:
+        return 1.0
+    return 1 / (1 - (PRIMARY_SHARE + SECONDARY_SHARE) * sag(volt_amperes))
+
+
 def winding_ohms(volts: float, amps: float | None, rated: float, *, primary: bool) -> float:
     """Return the ohms of a winding of a mains transformer of ``rated`` volt-amperes, by its share
     of the sag: 0.37 of it in the primary, 0.42 in a secondary.
     """
     if primary:
-        return 0.37 * sag(rated) * volts**2 / rated
-    return 0.42 * sag(rated) * (volts / amps if amps else volts**2 / rated)
+        return PRIMARY_SHARE * sag(rated) * volts**2 / rated
+    return SECONDARY_SHARE * sag(rated) * (volts / amps if amps else volts**2 / rated)
 
 
 def choke_ohms(henries: float, amps: float | None) -> float:

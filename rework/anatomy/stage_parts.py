@@ -151,6 +151,8 @@ def _leaks(anatomy: Anatomy) -> Iterator[PartRole]:
         near = _direct_group(anatomy, grid, forward)
         leg = set(signal.cathode_leg(unit))
         for point in sorted(near):
+            if point != grid and point in signal.grids:
+                continue  # the leak there is that of the other grid, as of an inverter's divider
             for part in anatomy.wiring.parts_at(point):
                 ends = set(anatomy.wiring.ends(part)) - near
                 if part.name in forward or part.kind != "resistor" or len(ends) != 1:

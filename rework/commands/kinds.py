@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind
 from rework.circuit.place import Problem
+from rework.circuit.taps import ROLE
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
 from rework.language.leading_words import roles_of
@@ -63,7 +64,10 @@ def manual(kind: Kind) -> str:
         ("terminals", _terminals(kind)),
         ("also", ", ".join(kind.optional)),
         ("values", "; ".join(EXAMPLES[dimension] for dimension in kind.dimensions)),
-        ("before a value", ", ".join(sorted(roles_of(kind)))),
+        (
+            "before a value",
+            ", ".join(sorted({*roles_of(kind), *{ROLE}.intersection(kind.optional)})),
+        ),
         ("words", ", ".join(sorted(kind.words))),
         ("with a word after", ", ".join(_settings(kind))),
         ("also called", ", ".join(other_names(kind))),

@@ -49,7 +49,8 @@ def run(asked: argparse.Namespace) -> int:
             Problem(
                 f"{asked.type} is not in the tube library",
                 expected="a type that rework tubes lists",
-                hint="did you mean " + " or ".join(near) + "?" if near else "",
+                hint=(f"did you mean {' or '.join(near)}? Otherwise in" if near else "in")
+                + f" a circuit write tube unlisted {asked.type} heater VOLTS AMPS, with its pins",
             )
         )
     if asked.json:
@@ -83,8 +84,9 @@ def _heater_alone(known: HeaterAlone, *, as_json: bool) -> int:
         styled(known.type, "bold") + also + f"  {known.kind}",
         f"base: {known.base} (from memory)",
         f"heater: {_shown(known.volts)}  {_shown(known.amps)}  ({known.volts.trust})",
-        "pins: not known. A circuit may name the type: its heater then counts, and the mains check"
-        " takes all its pins as joined.",
+        "pins: not known. A circuit may name the type, with its pins by number or by element from"
+        f" its sheet, as in V9 tube {known.type} : heater=H1 -- H2, plate=P1: its heater then"
+        " counts, and the mains check takes all its pins as joined.",
         f"source: {_source(known.volts.source)}",
     ]
     print(fitted("\n".join(lines)))

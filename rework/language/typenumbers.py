@@ -91,7 +91,8 @@ def _stated_heater(known: HeaterAlone, token: Token, report: Report) -> tuple[Va
         f"the pins of {known.type} are not known: the mains check takes all of them as joined",
         expected=f"a type with its basing; of this one only the heater is known, {volts:g} V"
         f" {amps:g} A ({known.volts.trust})",
-        hint="look up the pins on its sheet before you trust any of them",
+        hint="look up the pins on its sheet before you trust any of them; they may be written by"
+        " number or by element, as in plate=P1",
         severity="caution",
     )
     return (

@@ -10,6 +10,7 @@ from math import pi
 from rework.anatomy.defaults import (
     SPREAD,
     VOLT_AMPERES,
+    loaded_rise,
     output_henries,
     output_ohms,
     winding_ohms,
@@ -51,11 +52,19 @@ def windings(
         return (), 0.0
     scale, load, wound = sizes[0] or 1.0, None, []
     turns = _turns(part, runs, sizes)
-    for run, ratio in zip(runs, turns, strict=True):
+    unmarked = [_copper(part, run[0].split(".")[0], note) for run in runs]
+    rise = _rise(part, unmarked, note)
+    for run, ratio, (ohms, written) in zip(runs, turns, unmarked, strict=True):
         name = run[0].split(".")[0]
-        ohms, written = _copper(part, name, note)
+        size = ratio * (1.0 if name.startswith("primary") else rise)
         load = load or _values(part, name).get(("resistance", "load"))
         places = _places(part, name, len(run), note)
+        by_rating = part.kind == "autotransformer" and not written and len(run) > 2
+        if by_rating:
+            note(
+                f"the ohms of {part.name} between its taps go with the square of their turns: each"
+                " is taken as wound for the whole rating (common practice, no source)"
+            )
         for n, (near, far) in enumerate(pairwise(places)):
             row = f"{part.name}.{name}" + (f".{n + 1}" if len(run) > 2 else "")
             wound.append(
@@ -65,12 +74,29 @@ def windings(
                     f"{part.name}.core",
                     part.at(run[n]),
                     part.at(run[n + 1]),
-                    (far - near) * ratio,
-                    max((far - near) * ohms, 1e-3),
+                    (far - near) * size,
+                    max((far - near) ** (2 if by_rating else 1) * ohms, 1e-3),
                     WINDING_TOLERANCE if written else SPREAD,
                 )
             )
     return tuple(wound), _magnetising(part, runs[0][0].split(".")[0], load, scale, hertz, note)
+
+
+def _rise(part: Part, copper: Sequence[tuple[float, bool]], note: Callable[[str], None]) -> float:
+    """Return how many times their marked volts the secondaries of a small transformer give without
+    load, where the file states what it is made for and none of its ohms.
+    """
+    amps = any(value.dimension == "current" for _, values in part.windings for value in values)
+    stated = amps or part.value("apparent-power") or part.value("power")
+    if part.kind != "transformer" or not stated or any(written for _, written in copper):
+        return 1.0
+    rise = loaded_rise(_volt_amperes(part))
+    if rise > 1.0:
+        note(
+            f"the volts of {part.name} are taken as those at its rated amps, as small transformers"
+            f" are marked: without load {rise:.2g} times as many"
+        )
+    return rise
 
 
 def _turns(

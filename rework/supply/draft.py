@@ -98,7 +98,10 @@ def isolating_text(circuit: Circuit, circuit_file: str, why: str) -> str | None:
         f'circuit "{circuit_file}"',
         "",
         *kept.rules,
-        *(f"apply bond-common : common={node}, chassis={chassis}" for node in unbonded(kept.after)),
+        *(
+            f"apply bond-common : common={node}, chassis={chassis}"
+            for node in (*unbonded(kept.after), *(end for _, end in floating_windings(kept.after)))
+        ),
         *(
             f"apply change-value : part={name}, value={volts:g} V"
             for name, volts in too_few_volts(kept.after)

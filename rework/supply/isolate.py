@@ -20,7 +20,7 @@ from rework.rules.run import JobRun
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
-from rework.supply.bonds import common_of, unbonded
+from rework.supply.bonds import common_of, floating_windings, unbonded
 from rework.supply.feed import Feed, feed_of, is_fed_at_a_tap
 from rework.supply.fusing import line_fuse
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, StockWinding
@@ -171,14 +171,15 @@ def _ruled(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> tuple[Applie
 
 
 def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple[str, ...]]:
-    """Return the work with metal in reach and the common bonded to the earth that came with the new
-    cord, and the nodes that were bonded.
+    """Return the work with metal in reach, the common and the floating windings of speakers bonded
+    to the earth that came with the new cord, and the nodes that were bonded.
     """
     rule, problems = catalogue.load("bond-common")
     if rule is None:
         raise CannotSolve(*problems)
     bonds = []
-    for node in (*unbonded(outcome.after), common):
+    floating = (finish for _, finish in floating_windings(outcome.after))
+    for node in (*unbonded(outcome.after), common, *floating):
         more = plan(rule, outcome.after, {"common": node, "chassis": chassis})
         if isinstance(more, Applied):
             shift = len(outcome.edits)

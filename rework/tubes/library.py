@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -34,7 +34,7 @@ def types() -> tuple[str, ...]:
 
 def is_known(name: str) -> bool:
     """Return whether a type or alias is in the library; reads the index only."""
-    return name.strip().upper() in _index()[1]
+    return _called(name, _index()[1]) is not None
 
 
 def nearest(name: str, count: int = 3) -> tuple[str, ...]:
@@ -50,19 +50,28 @@ def nearest(name: str, count: int = 3) -> tuple[str, ...]:
 
 
 def find(name: str) -> TubeType | None:
-    """Return the type of that name or alias, capitals or not, or None when the library has none.
+    """Return the type of that name or alias, capitals, hyphens and blanks or not, or None when the
+    library has none.
 
     Raises ValueError when the type's file is broken; the message names the file and the entry.
     """
-    file = _index()[1].get(name.strip().upper())
-    return _load(file) if file else None
+    known = _called(name, _index()[1])
+    return _load(_index()[1][known]) if known else None
+
+
+def _called(name: str, table: Container[str]) -> str | None:
+    """Return the key of a table that a type is called by: ``50L6-GT``, ``ECC 83``."""
+    upper = name.strip().upper()
+    plain = upper.replace("-", "").replace(" ", "")
+    return next((key for key in (upper, plain) if key in table), None)
 
 
 def without_basing(name: str) -> HeaterAlone | None:
     """Return what is known of a type, by any of its names, of which the heater is known and the
     basing is not; None for any other type.
     """
-    return None if is_known(name) else _heaters().get(name.strip().upper())
+    row = None if is_known(name) else _called(name, _heaters())
+    return _heaters()[row] if row else None
 
 
 def types_without_basing() -> tuple[HeaterAlone, ...]:
