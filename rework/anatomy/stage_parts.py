@@ -158,10 +158,18 @@ def _leaks(anatomy: Anatomy) -> Iterator[PartRole]:
                 if part.name in forward or part.kind != "resistor" or len(ends) != 1:
                     continue
                 (other,) = ends
-                if other in anatomy.still or other in leg or not _carries(anatomy, other):
+                if other in anatomy.still or other in leg or _leads_on(anatomy, other, part):
                     yield PartRole(part.name, Role.GRID_LEAK, unit.label)
                     if other not in anatomy.still and other not in leg:
                         yield from _bias_behind(anatomy, other, unit)
+
+
+def _leads_on(anatomy: Anatomy, point: str, leak: Part) -> bool:
+    """Return whether a point behind a leak carries no signal and more than capacitors are on it: a
+    resistor before nothing else is of a tone or loudness network.
+    """
+    others = (part for part in anatomy.wiring.parts_at(point) if part.name != leak.name)
+    return not _carries(anatomy, point) and not all(part.traits.is_capacitor for part in others)
 
 
 def _carries(anatomy: Anatomy, point: str) -> bool:

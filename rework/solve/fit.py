@@ -301,8 +301,7 @@ def _fit_pentode(
     tell it.
     """
     start, width = _pentode_start(rows)
-    if points:
-        start = np.append(start, log(width))
+    start = np.append(start, log(width)) if points else start
     mu_spread = 0.03 if _printed_mu(rows) else 0.3
     spots = np.array(points).reshape(-1, 5)
 
