@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rework.anatomy.signal import SignalWays, is_load
+from rework.anatomy.signal import SignalWays, is_load, way_back
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part
 
@@ -48,9 +48,12 @@ def _input(signal: SignalWays, part: Part) -> SignalPort | None:
         port = _port(signal, part, "tip", "sleeve")
     elif KINDS[part.kind].law == Law.SIGNAL_SOURCE:
         port = _port(signal, part, "signal", "shield")
-    elif part.kind in ("speaker", "jack"):
-        port = _port(signal, part, *(("1", "2") if part.kind == "speaker" else ("tip", "sleeve")))
+    elif part.kind == "speaker":
+        port = _port(signal, part, "1", "2")
         port = port if port is not None and _drives_a_grid(signal, port.hot) else None
+    elif part.kind == "jack":
+        port = _port(signal, part, "tip", "sleeve")
+        port = port if port is not None and _is_switched_to_a_grid(signal, port.hot) else None
     else:
         return None
     return None if port is None or _is_driven(signal, port.hot) else port
@@ -69,6 +72,13 @@ def _drives_a_grid(signal: SignalWays, point: str) -> bool:
     if point in signal.still:
         return False
     return bool(signal.forward((point,)).keys() & signal.grids.keys())
+
+
+def _is_switched_to_a_grid(signal: SignalWays, point: str) -> bool:
+    reached = signal.forward((point,)) if point not in signal.still else {}
+    ways = (way_back(reached, grid) for grid in signal.grids if grid in reached)
+    parts = signal.wiring.circuit.by_name
+    return any(parts[name].traits.is_switch for way in ways for name, _ in way)
 
 
 def _is_driven(signal: SignalWays, point: str) -> bool:
