@@ -9,6 +9,7 @@ from rework.commands.subject import Subject, subject
 from rework.faultfinding.diagnosis import board, diagnosed, exact
 from rework.faultfinding.placed import problems, side_read
 from rework.faultfinding.told import Evidence, Explained, Next, Told, told
+from rework.faultfinding.trouble_words import CERTAIN
 from rework.faultfinding.turned import turned
 from rework.language.files import Refusal
 from rework.report.figures import counted, share
@@ -91,7 +92,7 @@ def trouble_text(answer: Told, heading: str) -> str:
             [f"{' and '.join(pair.words)} ({share(pair.chance)})" for pair in answer.pairs],
         ),
         listed("Leave the set unplugged:", answer.perils, "yellow"),
-        *(_next(answer.next) if answer.next else (_NOTHING_MORE,)),
+        *(_next(answer.next) if answer.next else (wrapped(_without_next(answer)),)),
         *map(wrapped, answer.cautions),
         _unsolved(answer),
         wrapped(answer.limits),
@@ -104,6 +105,20 @@ _NOTHING_MORE = (
     " a good part in the place of one of them, or lift it and measure it. Write repaired NAME or"
     " proved NAME good into the job, and read again."
 )
+
+
+_ONE_LEFT = (
+    "Nothing more needs to be read. Unplug and discharge the set, look at it, and repair it. Then"
+    " write repaired {part} into the job and read again."
+)
+
+
+def _without_next(answer: Told) -> str:
+    """Return what to do where nothing is to be read next."""
+    first = answer.explanations[0] if answer.explanations else None
+    if first and first.chance > CERTAIN and len(first.members) == 1 and first.members[0].part:
+        return _ONE_LEFT.format(part=first.members[0].part)
+    return _NOTHING_MORE
 
 
 def _table(rows: tuple[Explained, ...]) -> Table:

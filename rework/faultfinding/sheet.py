@@ -9,6 +9,7 @@ import numpy as np
 from rework.faultfinding.diagnosis import TroubleBoard
 from rework.faultfinding.live_work import reasons
 from rework.faultfinding.next_reading import NextReading, next_readings
+from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.rank import ranking
 from rework.faultfinding.trouble_words import (
     amount_words,
@@ -18,6 +19,7 @@ from rework.faultfinding.trouble_words import (
     what_words,
 )
 from rework.language.bench import Quantity
+from rework.report.figures import shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 
@@ -51,7 +53,7 @@ def bench_sheet(on: TroubleBoard, run: JobRun) -> Table:
             (
                 str(number),
                 figure_words(on.circuit, figure, on.common),
-                what_words(figure),
+                _what(figure),
                 range_words(figure, sound),
                 "plug out" if figure.of is Quantity.OHMS else "on",
                 amount_words(figure, sound),
@@ -80,6 +82,13 @@ def bench_sheet(on: TroubleBoard, run: JobRun) -> Table:
         tuple(rows),
         "Nothing to read: no trouble of this set has numbers.",
     )
+
+
+def _what(figure: BenchFigure) -> str:
+    """Return what is read in few words, so that the column of outcomes has room."""
+    if figure.of is Quantity.SIGNAL:
+        return f"AC volts, {shown(figure.hertz, 'Hz')} {shown(figure.drive, 'V')} in"
+    return "AC volts, no input" if figure.of is Quantity.AC else what_words(figure)
 
 
 def _branches(on: TroubleBoard, run: JobRun, following: NextReading) -> str:

@@ -24,10 +24,14 @@ from rework.circuit.edits import (
     as_left,
     subject,
 )
+from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind, weights
 from rework.language.terminals import tube_of
 from rework.rules.run import JobRun
+
+#: Pins on a point at which more meet is a bus.
+MEET = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +147,9 @@ def _beside(circuit: Circuit, part: str, terminal: str) -> tuple[str, ...]:
 
 
 def _wrong_ends(before: Circuit, part: Part) -> Iterator[tuple[str, str]]:
-    """Yield the ends of a wire or new part that go to a socket lug, with the point beside it."""
+    """Yield the ends of a wire or new part with the point beside theirs: the next lug of a socket,
+    or the other end of a resistor or choke.
+    """
     for end, node in part.pins:
         name, _, terminal = node.partition(".")
         seats = (
@@ -158,3 +164,20 @@ def _wrong_ends(before: Circuit, part: Part) -> Iterator[tuple[str, str]]:
                 neighbour = before.by_name[seat].at(other)
                 if neighbour != node:
                     yield end, neighbour
+        for neighbour in _behind(before, node):
+            yield end, neighbour
+
+
+def _behind(before: Circuit, node: str) -> tuple[str, ...]:
+    """Return the other ends of the resistors and chokes at a point; none where many parts meet, as
+    on a bus, whose lugs nobody takes for another's.
+    """
+    here = before.at.get(node, ())
+    across = [
+        other
+        for part, _ in here
+        if part.traits.law in (Law.RESISTANCE, Law.COIL) and len(part.ends) == 2
+        for other in part.ends
+        if other != node and len(before.at.get(other, ())) <= MEET
+    ]
+    return tuple(dict.fromkeys(across)) if len(here) <= MEET else ()

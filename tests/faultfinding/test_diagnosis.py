@@ -22,6 +22,8 @@ from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
 from rework.faultfinding.troubles import troubles
 from rework.faultfinding.turned import turned
+from rework.faultfinding.undone import undone
+from rework.rules.job_file import run_job_file
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, StepTaken
 from rework.solve.chart import volts
@@ -455,3 +457,11 @@ def test_one_reading_that_a_trouble_explains_is_neither_a_slip_nor_off_the_list(
     diagnosis = diagnosed(on(one_tube, *shown_under(one_tube, key, line)))
     answer = told(diagnosis, bench_run())
     assert (answer.verdict, answer.again) == ("explained", "")
+
+
+def test_a_lead_may_land_at_the_other_end_of_a_resistor():
+    """B+ of the umbilical belongs on B1; behind the filter's resistor is B2."""
+    run = run_job_file("circuits/pager/pager.job")
+    keys = {step.trouble.key for step in undone(run)}
+    assert "at-the-neighbour W9 2 B2 connect-umbilical" in keys
+    assert not any(key.startswith("at-the-neighbour W10 2 B") for key in keys)
