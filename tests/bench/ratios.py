@@ -96,11 +96,13 @@ def csgraph_components(circuit) -> int:
     )[0]
 
 
-def cold(*words: str) -> float:
-    """Return the least seconds of a whole process in nine runs, after one in which compiled modules
-    are kept as on a user's machine.
+def cold(*commands: tuple[str, ...]) -> list[float]:
+    """Return the least seconds of a whole process of each command in twelve rounds, after one in
+    which compiled modules are kept as on a user's machine; they take turns, so that a machine that
+    gets busier or slower does so for all.
     """
-    return min([_process(words)[0] for _ in range(10)][1:])
+    rounds = [[_process(words)[0] for words in commands] for _ in range(13)]
+    return [min(times) for times in zip(*rounds[1:], strict=True)]
 
 
 def _process(words: tuple[str, ...]) -> tuple[float, float]:
@@ -171,11 +173,12 @@ def sizes() -> None:
 
 def starts() -> None:
     """Print what a whole process costs: a set with hazards, and a job."""
-    yardstick = cold("-c", "import lark, networkx")
+    jobs = ("pager.circuit", "pager.job")
+    ours = [("-m", "rework", "check", str(ROOT / "circuits" / "pager" / name)) for name in jobs]
+    yardstick, *times = cold(("-c", "import lark, networkx"), *ours)
     print(f"\ncold start: import lark, networkx {yardstick:.3f} s")
-    for name in ("pager.circuit", "pager.job"):
-        ours = cold("-m", "rework", "check", str(ROOT / "circuits" / "pager" / name))
-        print(f"rework check {name}: {ours:.3f} s, ratio {ours / yardstick:.2f}", flush=True)
+    for name, seconds in zip(jobs, times, strict=True):
+        print(f"rework check {name}: {seconds:.3f} s, ratio {seconds / yardstick:.2f}")
 
 
 def main() -> None:
