@@ -268,9 +268,10 @@ def test_no_command_is_answered_with_help_and_a_wrong_one_with_the_nearest(capsy
     assert status == 2
     assert "COMMAND" in out
     assert "Exit status" in out
-    status, _, err = run(capsys, "chek", "pager.circuit")
-    assert status == 2
-    assert "there is no command chek" in err
+    for words in (["chek", "pager.circuit"], ["--traceback", "chek", "check"]):
+        status, _, err = run(capsys, *words)
+        assert status == 2
+        assert "there is no command chek" in err
     assert "did you mean rework check?" in err
 
 
