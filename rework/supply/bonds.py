@@ -30,8 +30,6 @@ def unbonded(circuit: Circuit) -> tuple[str, ...]:
 _SPEAKER_LEADS = frozenset(
     {"speaker", "output transformer", "transformer", "switch", "wire", "jack"}
 )
-#: Those of which a contact carries the signal, so that it is not the end to bond.
-_CONTACTS = frozenset({"switch", "jack"})
 
 
 def _still_end(circuit: Circuit, node: str, facts: Facts) -> str:
@@ -40,7 +38,7 @@ def _still_end(circuit: Circuit, node: str, facts: Facts) -> str:
     contact, so that no position grounds the signal; else ``node``.
     """
     kinds = {part.kind for part, _ in circuit.at[node]}
-    if not kinds & _CONTACTS or not kinds <= _SPEAKER_LEADS:
+    if not _is_contact(circuit, node) or not kinds <= _SPEAKER_LEADS:
         return node
     leads, waiting = {node}, [node]
     while waiting:
@@ -57,12 +55,23 @@ def _still_end(circuit: Circuit, node: str, facts: Facts) -> str:
     still = [
         lead
         for lead in sorted(leads)
-        if all(part.kind in _SPEAKER_LEADS - _CONTACTS for part, _ in circuit.at[lead])
+        if not _is_contact(circuit, lead)
+        and all(part.kind in _SPEAKER_LEADS for part, _ in circuit.at[lead])
     ]
     common = sorted(lead for lead in leads if facts.point(lead) in facts.common)
     if common:
         return common[0]
     return max(still, key=lambda lead: len(circuit.at[lead]), default=node)
+
+
+def _is_contact(circuit: Circuit, node: str) -> bool:
+    """Return whether a contact is on a node, of a switch or a jack's but its sleeve, so that it
+    carries the signal in some position.
+    """
+    return any(
+        part.kind == "switch" or (part.kind == "jack" and terminal != "sleeve")
+        for part, terminal in circuit.at[node]
+    )
 
 
 def floating_windings(circuit: Circuit) -> tuple[tuple[str, str], ...]:

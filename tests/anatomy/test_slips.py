@@ -94,3 +94,34 @@ def test_a_value_is_told_where_no_part_in_that_place_has_it(part, right, usual, 
     assert right in line
     assert slips(PAGER.replace(line, line.replace(right, usual, 1))) == []
     assert slips(PAGER.replace(line, line.replace(right, odd, 1))) == [(Aspect.VALUE, part)]
+
+
+def test_a_divider_before_an_inverter_and_a_loudness_network_hold_no_odd_grid_leak():
+    """10k under 330k is of the inverter's grid, not of the output tube's; 15k before a capacitor
+    alone leads no direct current.
+    """
+    text = """mains 117 V 60 Hz
+P1 plug two-blade : line=L, neutral=COMMON
+D1 diode 1N4007 : L -- B1
+C1 electrolytic 47 uF 250 V : B1 -- COMMON
+V1 tube 12SL7GT : heater=L -- HA, triode1.plate=PA, triode1.grid=GA, triode1.cathode=KA,
+                  triode2.plate=PB, triode2.grid=GB, triode2.cathode=KA
+V2 tube 50L6GT : heater=HA -- HB, plate=PO, screen=B1, grid=GO, cathode=KO, unused 1 6
+V3 tube 50L6GT : heater=HB -- COMMON, plate=PX, screen=B1, grid=GX, cathode=KO, unused 1 6
+R1 resistor 220k : B1 -- PA
+R2 resistor 220k : B1 -- PB
+R3 resistor 2.2k : KA -- COMMON
+R4 resistor 330k : GO -- GB
+R5 resistor 10k : GB -- COMMON
+R6 resistor 330k : GX -- COMMON
+R7 resistor 120 ohm : KO -- COMMON
+C2 capacitor .02 uF 400 V : PA -- GO
+C3 capacitor .02 uF 400 V : PB -- GX
+T1 output transformer 8k p-p : 8 : primary = PO -- B1 -- PX, secondary = SP -- COMMON
+LS1 speaker 8 ohm : SP -- COMMON
+R9 pot 1M audio tap 300k : ccw=COMMON, wiper=GA, cw=IN, tap=TAP
+R8 resistor 15k : TAP -- RC
+C4 capacitor .02 uF 200 V : RC -- COMMON
+J1 jack phono : tip=IN, sleeve=COMMON
+"""
+    assert not [part for _, part in slips(text) if part in ("R5", "R8")]

@@ -72,3 +72,48 @@ def test_a_motor_takes_its_watts_on_its_line():
     ohms, henries = defaults.motor(220, None, 12, None, 50)
     amps = 220 / abs(complex(ohms, 2 * 3.14159265 * 50 * henries))
     assert amps**2 * ohms == pytest.approx(12, rel=1e-6)
+
+
+HEATERS = """mains {line} V 60 Hz
+P1 plug two-blade : line=L, neutral=N
+{transformer}
+R1 resistor {ohms} ohm 5 W : H -- {back}
+"""
+
+
+@pytest.mark.parametrize(
+    ("line", "transformer", "ohms", "back", "volts"),
+    [  # marked at the amps it is for; with more than that it drops, and a larger one is as before
+        (
+            117,
+            "T1 transformer : primary 117 V = L -- N, secondary 6.3 V 0.3 A = H -- K",
+            21,
+            "K",
+            6.3,
+        ),
+        (
+            117,
+            "T1 transformer 40 VA : primary 117 V = L -- N, secondary 6.3 V 3 A = H -- K",
+            2.1,
+            "K",
+            5.7,
+        ),
+        # a heater on the tap of an autotransformer, whose wire there is thick enough for it
+        (220, "T1 autotransformer 60 VA : winding 220 V tap 6.3 V = N -- H -- L", 4.7, "N", 6.1),
+    ],
+)
+def test_a_heater_has_its_volts_on_a_transformer_that_states_no_ohms(
+    line, transformer, ohms, back, volts
+):
+    from rework.solve.chart import volts as chart_of
+
+    text = HEATERS.format(line=line, transformer=transformer, ohms=ohms, back=back)
+    circuit, problems = read_circuit(text)
+    assert circuit, problems
+    (row,) = (row for row in chart_of(circuit, samples=10).resistors if row.part == "R1")
+    assert (row.watts * ohms) ** 0.5 == pytest.approx(volts, abs=0.25)
+
+
+def test_a_coil_or_motor_with_one_lead_off_carries_nothing():
+    net = network("L1 choke 5 H 100 ohm : B1 -- B2\nL2 choke 5 H : 1=B2, unused 2\n")
+    assert {coil.row for coil in net.coils if coil.row.startswith("L")} == {"L1"}
