@@ -15,11 +15,12 @@ from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
 from rework.faultfinding.figures import bent, shown, shown_in_all
+from rework.faultfinding.lamped import solved_behind_lamp
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.trouble import HARMLESS, SOUND, SOUND_SHARE, SingleTrouble
 from rework.language.bench import BenchState
 from rework.solve.arrays import Floats
-from rework.solve.bench import filament_ohms, with_series_resistance, without_tubes
+from rework.solve.bench import without_tubes
 from rework.solve.network import CannotSolve
 from rework.solve.points import points
 
@@ -175,22 +176,21 @@ def expected(
     numbers. ``step`` is called with the number of suspects after each piece of work.
     """
 
-    def on_bench(circuit: Circuit) -> Circuit:
-        return _lamped(without_tubes(circuit, state.without), state.lamp, line)
+    def solved(some: Sequence[Suspect], known: Case | None) -> list[Case | UnsolvedTrouble]:
+        wanted = [(s.trouble, without_tubes(s.circuit, state.without)) for s in some]
+        if state.lamp:
+            return solved_behind_lamp(wanted, state.lamp, line=line, sound=known)
+        return list(solved_cases(wanted, line=line, sound=known))
 
     if sound is None:
-        first = listed[0]
-        (solved,) = solved_cases([(first.trouble, on_bench(first.circuit))], line=line)
-        if isinstance(solved, UnsolvedTrouble):
-            raise CannotSolve(*solved.problems)
-        sound = solved
+        (first,) = solved(listed[:1], None)
+        if isinstance(first, UnsolvedTrouble):
+            raise CannotSolve(*first.problems)
+        sound = first
     done: list[Case | UnsolvedTrouble] = [sound]
     for start in range(1, len(listed), CHUNK):
-        some = [
-            (suspect.trouble, on_bench(suspect.circuit))
-            for suspect in listed[start : start + CHUNK]
-        ]
-        done += solved_cases(some, line=line, sound=sound)
+        some = listed[start : start + CHUNK]
+        done += solved(some, sound)
         if step:
             step(len(some))
     kept = [(s, c) for s, c in zip(listed, done, strict=True) if isinstance(c, Case)]
@@ -306,14 +306,6 @@ def _identity(suspect: Suspect) -> tuple[str, str]:
 SEVERITY = "severity"
 #: Circuits that are solved between two steps of progress.
 CHUNK = 1024
-
-
-def _lamped(circuit: Circuit, watts: float, line: float | None) -> Circuit:
-    """Return a circuit behind a lamp of so many watts, its filament half hot; itself for 0."""
-    if not watts or circuit.mains is None:
-        return circuit
-    volts = line or circuit.mains.volts
-    return with_series_resistance(circuit, filament_ohms(0.2 * volts, watts, volts))
 
 
 def dangers(case: Case, sound: Case) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from rework.faultfinding.case import Case, solved_cases
 from rework.faultfinding.diagnosis import board, diagnosed, exact, reread
 from rework.faultfinding.expect import suspects
 from rework.faultfinding.figures import off_scale, shown
+from rework.faultfinding.lamped import solved_behind_lamp
 from rework.faultfinding.live_work import Peril
 from rework.faultfinding.placed import problems
 from rework.faultfinding.points import figure
@@ -20,12 +21,15 @@ from rework.faultfinding.sheet import bench_sheet
 from rework.faultfinding.signs import shows
 from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
+from rework.faultfinding.trouble_words import state_words
 from rework.faultfinding.troubles import troubles
 from rework.faultfinding.turned import turned
 from rework.faultfinding.undone import undone
+from rework.language.bench import BenchState
 from rework.rules.job_file import run_job_file
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, StepTaken
+from rework.solve.bench import filament_ohms
 from rework.solve.chart import volts
 from rework.solve.network import CannotSolve
 
@@ -417,7 +421,7 @@ def test_one_of_two_equal_resistors_in_parallel_is_no_trouble_of_its_own():
 
 def test_readings_with_a_tube_out_are_solved_so_and_the_next_is_read_so():
     """Without the output tube the screen's resistor drops next to nothing: B2 is as high as B1."""
-    state = ("line 117 V isolated", "bench after without V1 lamp 60 W")
+    state = ("line 117 V isolated", "bench after without V1")
     solved = board(bench_run(*state))
 
     def read(key: str):
@@ -432,10 +436,30 @@ def test_readings_with_a_tube_out_are_solved_so_and_the_next_is_read_so():
 
     sound, leaky = read("sound "), read("resistor-open R1")
     assert sound.verdict == "sound"
-    assert sound.next.where.endswith(", V1 out, behind a 60 W lamp")
+    assert sound.next.where.endswith(", V1 out")
+    assert (
+        state_words(BenchState("after", ("V1", "V2"), 60.0))
+        == ", V1 and V2 out, behind a 60 W lamp"
+    )
     assert leaky.explanations[0].members[0].part == "R1"
     assert "V1 out" in leaky.explanations[0].speaks_for[0].where
     assert reread(solved, bench_run(*state[:1], "reading B1 240 V")) is None
+
+
+def test_the_lamp_is_as_hot_as_the_set_makes_it(one_tube):
+    """Its ohms are those of its own volts; under a short it takes nearly the whole line."""
+    sound = one_tube.expected.suspects[0]
+    short = one_tube.expected.suspects[place_of(one_tube, "capacitor-short C1")]
+    wanted = [(one.trouble, one.circuit) for one in (sound, short)]
+    ohms = []
+    for case in solved_behind_lamp(wanted, 25.0, line=None):
+        lamp, bias = case.circuit.by_name["LAMP1"], case.bias
+        wave = bias.network.between(bias.steady.x, *(node for _, node in lamp.pins))
+        ohms.append(lamp.value("resistance"))
+        hot = filament_ohms(float((wave**2).mean() ** 0.5), 25.0, 117.0)
+        assert ohms[-1] == pytest.approx(hot, rel=0.05)
+        assert case.blown == ()
+    assert ohms[1] > 1.5 * ohms[0]
 
 
 def test_a_sign_that_a_sound_set_shows_leaves_it_sound(one_tube):
