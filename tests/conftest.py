@@ -68,13 +68,14 @@ def golden(request: pytest.FixtureRequest):
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object):
     """Give every file to one worker, and all of the page's to the same: its browser, and the server
-    whose long sums take their seconds, are then begun once.
+    whose long sums take their seconds, are then begun once. So are the sums of the papers.
     """
     from xdist.scheduler import LoadFileScheduling
 
-    class OneBrowser(LoadFileScheduling):
+    class FilesAndRooms(LoadFileScheduling):
         def _split_scope(self, nodeid: str) -> str:
             file = super()._split_scope(nodeid)
-            return "tests/page" if file.startswith("tests/page/") else file
+            rooms = (room for room in ("tests/page/", "tests/papers/") if file.startswith(room))
+            return next(rooms, file)
 
-    return OneBrowser(config, log)
+    return FilesAndRooms(config, log)

@@ -10,9 +10,9 @@ import os
 import re
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
+from demo_numbers import DEMOS, ROOT, numbers_of, run_of
 
 from rework.circuit.edits import (
     AttachCircuit,
@@ -32,27 +32,24 @@ from rework.papers.html import page as set_page
 from rework.papers.lists import lists
 from rework.papers.methods import METHODS
 from rework.papers.notes import notes
-from rework.papers.numbers import Numbers, Side, numbers
+from rework.papers.numbers import Numbers, Side
 from rework.papers.record import Entry, Record
 from rework.papers.whole import papers
 from rework.papers.work import work_order
 from rework.report.table import Column, Table, spreadsheet
-from rework.rules.job_file import run_job_file
 from rework.rules.run import run_job
 
-ROOT = Path(__file__).parent.parent.parent
-DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
 STUB = (Drawing("Before", "as found", "<svg xmlns='http://www.w3.org/2000/svg'/>"),)
 
 
 @pytest.fixture(scope="module")
 def runs():
-    return {name: run_job_file(str(ROOT / "circuits" / name / f"{name}.job")) for name in DEMOS}
+    return {name: run_of(name) for name in DEMOS}
 
 
 @pytest.fixture(scope="module")
-def sums(runs):
-    return {name: numbers(run) for name, run in runs.items()}
+def sums():
+    return {name: numbers_of(name) for name in DEMOS}
 
 
 def page(run, sheets, *, date, known=None):

@@ -4,32 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import ceil, log
-from pathlib import Path
 
 import pytest
+from demo_numbers import DEMOS, numbers_of, run_of
 
-from rework.papers.numbers import Side, numbers
+from rework.papers.numbers import Side
 from rework.papers.states import NO_STATES, output_tubes, referenced, supply_alone
 from rework.papers.trial.plan import TrialPart
 from rework.papers.trial.whole import trial
-from rework.rules.job_file import run_job_file
 from rework.solve.bench import with_series_resistance, without_tubes
 from rework.solve.chart import volts
 from rework.solve.stress import Stress
 from rework.touch.stored import AfterUnplugging, after_unplugging
 
-ROOT = Path(__file__).parents[2]
-DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
-
-
-def run_of(name):
-    return run_job_file(str(ROOT / "circuits" / name / f"{name}.job"))
-
 
 @pytest.fixture(scope="module")
 def pager():
-    run = run_of("pager")
-    return run, numbers(run)
+    return run_of("pager"), numbers_of("pager")
 
 
 @pytest.fixture(scope="module")
