@@ -83,7 +83,9 @@ def test_a_fuse_that_carries_more_than_its_rating_is_told_at_that_amount(sound):
 
 def test_a_capacitor_over_its_volts_and_a_tube_without_current_are_told():
     assert ("rating", "C1") in faults(BENCH.replace("47 uF 250 V", "47 uF 100 V"))
-    cut = BENCH.replace("R3 resistor 270 ohm 2 W : K -- COMMON", "R3 resistor 100M : K -- COMMON")
+    cut = BENCH.replace(
+        "R3 resistor 270 ohm 2 W : K -- COMMON", "R3 resistor 100 megohm : K -- COMMON"
+    )
     assert ("plate current", "V1") in faults(cut)
 
 
