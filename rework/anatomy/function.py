@@ -146,8 +146,15 @@ class _Function:
             row = rows.get(part.name)
             if row is not None:
                 working = self._warm_enough(row)
-                aspect, through = aspects[row.kind], row.rectifier
-                yield FunctionRow(aspect, part.name, working, row.volts, row.rated, part=through)
+                yield FunctionRow(
+                    aspects[row.kind],
+                    part.name,
+                    working,
+                    row.volts,
+                    row.rated,
+                    place="half-wave" if row.half_wave else "",
+                    part=row.rectifier,
+                )
             elif part.name in self.anatomy.heaters.wired:
                 yield FunctionRow(Aspect.HEATER, part.name, self._bad(), 0.0)
 

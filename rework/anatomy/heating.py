@@ -9,12 +9,14 @@ taps is left out.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
+from rework.anatomy.half_waves import IdealDiode, half_cycles, ideal_diodes
+from rework.anatomy.heater_sections import heater_ends, judged, sections
 from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
 from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.anatomy.rectifiers import rectifiers
@@ -23,8 +25,6 @@ from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
 from rework.circuit.taps import tap_shares
-from rework.tubes.elements import HEATER
-from rework.tubes.tubetype import TubeType
 
 #: Ohms of a source of which no resistance is stated.
 _STIFF = 1e-3
@@ -45,9 +45,9 @@ class Warmth:
     """The volts RMS of one heater, lamp or motor, and those it is rated for.
 
     ``volts`` is None where it is on something whose volts are not stated. ``rectifier`` names the
-    one through which alone it is fed; then the volts are those of its half waves, None where what
-    comes of them the wiring alone does not tell. ``tapped`` is whether anything is on the heater's
-    tap, or the part itself on one.
+    one through which alone it is fed, ``half_wave`` whether in one half of the cycle only; the
+    volts are None where a capacitor smooths them then. ``tapped`` is whether anything is on the
+    heater's tap, or the part itself on one.
     """
 
     part: str
@@ -56,6 +56,7 @@ class Warmth:
     rated: float
     tapped: bool = False
     rectifier: str = ""
+    half_wave: bool = False
 
 
 def _places(part: Part, winding: str, count: int) -> tuple[float, ...]:
@@ -90,54 +91,84 @@ class Heating:
         """
         still = self._volts()
         rows = self._warmth(still)
-        if any(map(_is_dark, rows)) and (passing := self._rectified()):
-            behind = self._behind_rectifiers(still, passing)
+        if any(map(_is_dark, rows)):
+            behind = self._behind_rectifiers(still)
             rows = [behind.get(row.part, row) if _is_dark(row) else row for row in rows]
         return tuple(self._unless_unknown(row) for row in rows)
 
-    def _behind_rectifiers(
-        self, still: dict[str, float], passing: dict[Resistance, str]
-    ) -> dict[str, Warmth]:
-        """Return what gets volts through rectifiers alone, by name: the half waves of each, where
-        one at a time is a closed way and no capacitor smooths them. What a transformer on half
-        waves gives is not known: its core is saturated.
+    def _behind_rectifiers(self, still: dict[str, float]) -> dict[str, Warmth]:
+        """Return what gets volts through rectifiers that are no tubes, by name: root of half the
+        squares of the two halves of the cycle, where no capacitor smooths them. What a transformer
+        on half waves gives is not known: its core is saturated.
         """
-        lit = {row.part: row for row in self._warmth(self._volts(passing)) if not _is_dark(row)}
-        dead = {part.name for part in self._wound() if self._is_off(part, still)}
-        squares: dict[str, float] = {}
-        through: dict[str, str] = {}
-        for passage, name in passing.items():
-            volts = self._volts((passage,), without=dead)
-            if not self._is_smoothed(volts):
-                for row in self._warmth(volts):
-                    if not _is_dark(row):
-                        squares[row.part] = squares.get(row.part, 0.0) + (row.volts or 0.0) ** 2 / 2
-                        through.setdefault(row.part, name)
-        first = next(iter(passing.values()))
-        return {
-            name: replace(
-                row,
-                volts=squares[name] ** 0.5 if name in squares else None,
-                rectifier=through.get(name, first),
+        diodes = ideal_diodes(rectifiers(self.heaters.wiring, ()), self.heaters.closed)
+        if not diodes:
+            return {}
+        off = {part.name for part in self._wound() if self._is_off(part, still)}
+        halves = half_cycles(lambda wires: self._volts(wires, without=off), diodes)
+        smoothed = frozenset().union(*map(self._smoothed, halves))
+        magnetised = self._magnetised(off, halves)
+        rows: dict[str, Warmth] = {}
+        for first, second in zip(*map(self._warmth, halves), strict=True):
+            volts = [0.0 if _is_dark(row) else row.volts or 0.0 for row in (first, second)]
+            nodes = [node for _, node in self.circuit.by_name[first.part].pins]
+            island = self._island(nodes)
+            if any(volts) or island & magnetised:
+                known = any(volts) and not island & smoothed
+                rows[first.part] = replace(
+                    first,
+                    volts=(sum(v * v for v in volts) / 2) ** 0.5 if known else None,
+                    rectifier=self._through(diodes, nodes),
+                    half_wave=not all(volts),
+                )
+        return rows
+
+    def _magnetised(
+        self, off: Collection[str], halves: Iterable[dict[str, float]]
+    ) -> frozenset[str]:
+        """Return the islands on windings of transformers whose primary gets half waves."""
+        volts = list(halves)
+        return frozenset().union(
+            *(
+                self._island(node for end, node in part.pins if not end.startswith("primary"))
+                for part in self._wound()
+                if part.name in off and not all(self._is_off(part, half) for half in volts)
             )
-            for name, row in lit.items()
-        }
+        )
+
+    def _through(self, diodes: Sequence[IdealDiode], nodes: Sequence[str]) -> str:
+        """Return the rectifier that a part is on by its own nodes, else one on its island."""
+        own, island = set(map(self.heaters.point, nodes)), self._island(nodes)
+        near = (d.part for d in diodes if own & {d.anode, d.cathode})
+        far = (d.part for d in diodes if island & {self._islands.find(p) for p in d[:2]})
+        return next(near, None) or next(far, diodes[0].part)
 
     def _is_off(self, part: Part, volts: dict[str, float]) -> bool:
         first, second = self._primary(part)
         return abs(volts.get(first, 0.0) - volts.get(second, 0.0)) < 1.0
 
-    def _is_smoothed(self, volts: dict[str, float]) -> bool:
-        """Return whether a capacitor is across points of the network at different volts."""
-        ends = (
-            [volts.get(self.heaters.point(node)) for node in part.ends]
-            for part in self.circuit.parts
-            if part.kind == "electrolytic" and len(part.ends) == 2
-        )
-        return any(
-            plus is not None and minus is not None and abs(plus - minus) > 1.0
-            for plus, minus in ends
-        )
+    @cached_property
+    def _islands(self) -> Merged:
+        """The points that resistances join."""
+        merged = Merged()
+        for edge in self._resistances():
+            merged.join(edge.start, edge.end)
+        return merged
+
+    def _island(self, nodes: Iterable[str]) -> frozenset[str]:
+        """Return a point for each island that some nodes are on."""
+        return frozenset(self._islands.find(self.heaters.point(node)) for node in nodes)
+
+    def _smoothed(self, volts: dict[str, float]) -> frozenset[str]:
+        """Return the islands with a capacitor between two of their points at different volts."""
+        smoothed: set[str] = set()
+        for part in self.circuit.parts:
+            if part.kind == "electrolytic" and len(part.ends) == 2:
+                plus, minus = (volts.get(self.heaters.point(node), 0.0) for node in part.ends)
+                island = self._island(part.ends)
+                if len(island) == 1 and abs(plus - minus) > 1.0:
+                    smoothed |= island
+        return frozenset(smoothed)
 
     def _warmth(self, volts: dict[str, float]) -> list[Warmth]:
         on = {name for names in self.heaters.on_taps.values() for name in names}
@@ -162,9 +193,7 @@ class Heating:
     @cached_property
     def _unknown(self) -> frozenset[str]:
         """Points that resistances join to a winding, or motor's tap, that states no volts."""
-        merged = Merged()
-        for edge in self._resistances():
-            merged.join(edge.start, edge.end)
+        merged = self._islands
         reached = {
             merged.find(point) for part in self.circuit.parts for point in self._untold(part)
         }
@@ -190,13 +219,13 @@ class Heating:
     def _heater(self, part: Part, volts: dict[str, float]) -> Iterator[Warmth]:
         wired = self.heaters.wired.get(part.name)
         tube = tube_of(part)
-        if wired is None or tube is None or any(pin in wired.loose for pin in _ends(tube)):
+        if wired is None or tube is None or any(pin in wired.loose for pin in heater_ends(tube)):
             return
         at = {pin: self.heaters.point(node) for pin, node in part.pins}
         worst = max(
             (
                 (abs(volts.get(first, 0.0) - volts.get(second, 0.0)), rated)
-                for first, second, _, rated in _judged(tube, at)
+                for first, second, _, rated in judged(tube, at)
             ),
             key=lambda pair: abs(pair[0] / pair[1] - 1),
             default=None,
@@ -258,7 +287,7 @@ class Heating:
             if part.kind == "tube":
                 tube = tube_of(part)
                 if tube is not None:
-                    for first, second, ohms, _ in _sections(tube, at):
+                    for first, second, ohms, _ in sections(tube, at):
                         yield Resistance(first, second, ohms)
             elif part.kind == "motor" and "tap" in at:
                 continue
@@ -267,16 +296,6 @@ class Heating:
                 ends = [at[end] for end in at if end != "frame"][:2]
                 if rated is not None and len(ends) == 2 and ends[0] != ends[1]:
                     yield Resistance(ends[0], ends[1], max(rated, _STIFF))
-
-    def _rectified(self) -> dict[Resistance, str]:
-        """Return every rectifier that is no tube as if it were a wire, with its name."""
-        return {
-            Resistance(self.heaters.closed(anode), self.heaters.closed(end), _STIFF): section.part
-            for section in rectifiers(self.heaters.wiring, ())
-            for end in (section.cathode, section.minus)
-            for anode in section.anodes
-            if end is not None and end != anode
-        }
 
     def _wound(self) -> Iterator[Part]:
         """Yield the parts whose other windings follow their primary: transformers,
@@ -389,54 +408,3 @@ def ohms_of(part: Part) -> float | None:
     if volts and watts:
         return volts * volts / watts
     return ohms
-
-
-def _ends(tube: TubeType) -> tuple[str, ...]:
-    return tuple(pin for pin, names in tube.elements if set(HEATER) & set(names))
-
-
-def _pin(tube: TubeType, at: dict[str, str], name: str) -> tuple[str, str] | None:
-    """Return the first wired pin of a heater element with its point."""
-    return next(
-        ((pin, at[pin]) for pin, names in tube.elements if name in names and pin in at), None
-    )
-
-
-def _sections(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, float, float]]:
-    """Yield the sections of a heater as (point, point, ohms, rated volts): halves about a centre
-    tap, the two sides of a lamp tap whose volts are printed, else the whole.
-    """
-    volts, amps = tube.heater.volts.value, tube.heater.amps.value
-    first, second = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
-    middle = _pin(tube, at, "heater-tap")
-    lamp = _pin(tube, at, "lamp-tap")
-    if middle is not None:
-        full = max(feed.volts.value for feed in tube.heater.ways)
-        least = min(feed.amps.value for feed in tube.heater.ways)
-        for end in (first, second):
-            if end is not None:
-                yield end[1], middle[1], full / least / 2, full / 2
-        return
-    if first is None or second is None:
-        return
-    tapped = next((s for s in tube.heater.sections if lamp and lamp[0] in s.between), None)
-    if lamp is not None and tapped is not None:
-        near = first if first[0] in tapped.between else second
-        far = second if near is first else first
-        share = tapped.volts.value
-        yield near[1], lamp[1], share / amps, share
-        yield lamp[1], far[1], (volts - share) / amps, volts - share
-        return
-    yield first[1], second[1], volts / amps, volts
-
-
-def _judged(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, float, float]]:
-    """Yield the sections by which a heater is judged: halves about a centre tap each, else the
-    whole; what a lamp on its tap takes off one side is meant.
-    """
-    if _pin(tube, at, "heater-tap") is not None:
-        yield from _sections(tube, at)
-        return
-    first, second = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
-    if first is not None and second is not None:
-        yield first[1], second[1], 0.0, tube.heater.volts.value

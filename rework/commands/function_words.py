@@ -49,8 +49,9 @@ def _primary(row: FunctionRow) -> str:
 def _warmth(row: FunctionRow) -> str:
     if not row.value or row.rated is None or row.value < 0.01 * row.rated:
         return f"{row.subject} gets no voltage ({row.aspect})"
-    half = f": half-wave, through {row.part}" if row.part else ""
-    return f"{row.subject} gets {shown(row.value, 'V')}, rated {shown(row.rated, 'V')}{half}"
+    half = "half-wave, " if row.place else ""
+    how = f": {half}through {row.part}" if row.part else ""
+    return f"{row.subject} gets {shown(row.value, 'V')}, rated {shown(row.rated, 'V')}{how}"
 
 
 def _rectifier(row: FunctionRow) -> str:

@@ -58,7 +58,7 @@ def glances_of(about: Subject, held: Collection[str], beside: Beside) -> dict[st
     circuits = about.circuits
     for circuit in circuits.values():
         beside.begin(circuit, held)
-    from rework.solve.function import compared, performance, solved_rows
+    from rework.solve.function import compared, performance, settled, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
     rows = {key: function(circuit) for key, circuit in circuits.items()}
@@ -67,6 +67,7 @@ def glances_of(about: Subject, held: Collection[str], beside: Beside) -> dict[st
     for key, circuit in circuits.items():
         was = figures.get("before")
         figures[key] = performance(circuit, stops=was.stops if was else None, rated=key != "before")
+        rows[key] = settled(rows[key], figures[key])
         rows[key] += solved_rows(circuit, figures[key]) if key != "before" else ()
     if about.run is not None:
         before, after = circuits["before"], circuits["after"]

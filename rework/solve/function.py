@@ -165,6 +165,24 @@ def _stresses(circuit: Circuit, rest: Bias) -> tuple[tuple[Stress, ...], tuple[C
     return stresses(circuit, rest, tubes=rows, corners=(), parts=parts), parts.capacitors
 
 
+def settled(rows: Iterable[FunctionRow], now: Performance) -> tuple[FunctionRow, ...]:
+    """Return the rows of the wiring, a heater on smoothed direct current with its solved volts; one
+    that is off its volts has a row of its own among those of ``solved_rows``.
+    """
+    known = {stress.part: stress for stress in now.stresses if stress.key == "heater_volts"}
+    seen: list[FunctionRow] = []
+    for row in rows:
+        stress = known.get(row.subject)
+        behind = row.aspect is Aspect.HEATER and row.working is Working.UNKNOWN and row.part
+        if not behind or stress is None:
+            seen.append(row)
+        elif stress.verdict not in (Verdict.OVER, Verdict.UNDER):
+            seen.append(
+                replace(row, working=Working.WORKS, value=stress.amount, rated=stress.rating)
+            )
+    return tuple(seen)
+
+
 def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
     """Return a row for every part with a rating, for every tube that draws nothing, and what has no
     numbers.

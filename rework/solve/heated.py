@@ -52,7 +52,7 @@ def unheated(circuit: Circuit, network: Network) -> dict[str, float]:
             steady = mains_steady(network, instants=COARSE)
         except CannotSolve:
             return cold
-        return cold_by_wave(circuit, network, steady.x) or cold
+        return cold_by_wave(circuit, network, steady.x)
     return cold
 
 

@@ -104,6 +104,9 @@ HALF_WAVES = {
     "A -- B": 1.0,
     "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9": 0.707,
     "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9\nC9 electrolytic 1000 uF 250 V : A9 -- B": None,
+    "DP -- DM\nD9 bridge 1 A 600 V : ac1=A, ac2=B, plus=DP, minus=DM": 1.0,
+    "DP -- DM\nD9 bridge 1 A 600 V : ac1=A, ac2=B, plus=DP, minus=DM\nC9 electrolytic 1000 uF 250 V : DP -- DM": None,
+    "DP -- A\nD9 bridge 1 A 600 V : ac1=A, ac2=B, plus=DP, minus=DM\nopen DM": 0.707,
     "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9\nD8 diode 1 A 600 V : anode=A, cathode=A9": (
         0.707
     ),
@@ -116,7 +119,8 @@ def test_a_lamp_behind_a_rectifier_gets_half_the_waves(ends):
     (lamp,) = [row for row in rows if row.aspect is Aspect.LAMP]
     share = HALF_WAVES[ends]
     assert lamp.value == (None if share is None else pytest.approx(share * 117, rel=0.01))
-    assert bool(lamp.part) == (share != 1.0)
+    assert bool(lamp.part) == (ends != "A -- B")
+    assert (lamp.place == "half-wave") == (share != 1.0 and "DP -- DM" not in ends)
 
 
 AMPLIFYING = """mains 117 V 60 Hz
