@@ -137,9 +137,13 @@ class Heating:
         )
 
     def _through(self, diodes: Sequence[IdealDiode], nodes: Sequence[str]) -> str:
-        """Return the rectifier that a part is on by its own nodes, else one on its island."""
-        own, island = set(map(self.heaters.point, nodes)), self._island(nodes)
-        near = (d.part for d in diodes if own & {d.anode, d.cathode})
+        """Return the rectifier that a part is on by its own nodes, at the one with the fewest pins
+        first; else one on its island.
+        """
+        at = self.heaters.wiring.at
+        own = sorted(set(map(self.heaters.point, nodes)), key=lambda point: len(at.get(point, ())))
+        near = (d.part for point in own for d in diodes if point in d[:2])
+        island = self._island(nodes)
         far = (d.part for d in diodes if island & {self._islands.find(p) for p in d[:2]})
         return next(near, None) or next(far, diodes[0].part)
 
