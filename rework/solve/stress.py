@@ -13,12 +13,9 @@ from rework.tubes.tubetype import TubeType
 #: A part that burns more than this share of its watts is close to them (common practice, no source:
 #: twice the watts).
 WATTS_SHARE = 0.6
-#: A heater further than this from its volts is told of, a lamp or motor so far over its own
-#: (common practice; makers of tubes print five to ten per cent).
+#: A heater further than this from its volts is told of, a lamp or motor so far over its own, and a
+#: field coil so far under its watts (common practice; makers of tubes print five to ten per cent).
 HEATER_SHARE = 0.10
-#: A field coil with less than this share of the watts it is made for is told of: it has 0.7 of its
-#: ampere-turns, and its speaker is 3 dB down (own choice, no source).
-FIELD_SHARE = 0.5
 #: A winding may be over its amps or a transformer over its volt-amperes by this, which rounding of
 #: the written values explains.
 ROUNDING = 1.02
@@ -72,11 +69,9 @@ class Stress:
             limit = self.rating * (1 + HEATER_SHARE)
         if self.amount > limit:
             return Verdict.OVER
-        # of chokes only field coils state watts: with little they hardly magnetise
-        least = {"heater_volts": 1 - HEATER_SHARE}.get(self.key, 0.0)
-        if (self.kind, self.key) == ("choke", "watts"):
-            least = FIELD_SHARE
-        if self.amount < self.rating * least:
+        # of chokes only field coils state watts: with less they magnetise less
+        has_least = self.key == "heater_volts" or (self.kind, self.key) == ("choke", "watts")
+        if has_least and self.amount < self.rating * (1 - HEATER_SHARE):
             return Verdict.UNDER
         share = self.amount / self.rating
         watts_share = share**2 if (self.kind, self.key) == ("pot", "amps") else share

@@ -95,11 +95,11 @@ def test_papers_know_the_rating_of_a_tapped_winding():
 
 
 def test_a_field_coil_is_held_to_the_watts_it_is_made_for():
-    """It takes 1.41 W: too much for one of 1 W, under half of what one of 3 W is made for."""
+    """It takes 1.41 W: too much for one of 1 W, within a tenth for 1.5 W, too little for 1.6 W."""
     for made_for, verdict_on_it in (
         ("1 W", Verdict.OVER),
-        ("2.7 W", None),
-        ("3 W", Verdict.UNDER),
+        ("1.5 W", None),
+        ("1.6 W", Verdict.UNDER),
         ("8 W", Verdict.UNDER),
     ):
         coil = (
