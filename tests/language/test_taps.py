@@ -66,7 +66,8 @@ def turns(line: str):
     notes, faults = [], []
     wound, _ = windings(part(line), 50.0, lambda *told: faults.append(told), notes.append)
     assert not faults
-    return {one.row: one.turns for one in wound}, [note for note in notes if "taps" in note]
+    of_taps = [note for note in notes if "taps" in note and "ohms" not in note]
+    return {one.row: one.turns for one in wound}, of_taps
 
 
 def test_the_numbers_go_by_the_stated_taps_and_note_those_that_are_not_stated():

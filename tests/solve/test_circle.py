@@ -7,8 +7,9 @@ import pytest
 import scipy.linalg
 
 from rework.language.resolve import read_circuit
+from rework.solve.arcs import Arcs
 from rework.solve.assemble import assemble
-from rework.solve.circle import Circle, around
+from rework.solve.circle import Circle
 
 
 def dense(linked, free):
@@ -30,19 +31,21 @@ def test_what_grows_or_dies_around_the_circle_is_solved_to_all_its_digits(instan
     linked = draw.normal(size=(instants, 4, 4)) * growth / 4
     free = draw.normal(size=(instants, 4, 3))
     expected = dense(linked, free)
-    assert around(linked, free) == pytest.approx(expected, rel=1e-8, abs=1e-9 * abs(expected).max())
+    assert Arcs(linked).solved(free) == pytest.approx(
+        expected, rel=1e-8, abs=1e-9 * abs(expected).max()
+    )
 
 
 def test_circuits_side_by_side_are_solved_each_by_itself():
     draw = np.random.default_rng(5)
     linked, free = draw.normal(size=(2, 12, 3, 3)), draw.normal(size=(2, 12, 3, 2))
-    both = around(linked, free)
+    both = Arcs(linked).solved(free)
     for each, alone in enumerate(both):
         assert alone == pytest.approx(dense(linked[each], free[each]), rel=1e-8)
 
 
 def test_without_storage_there_is_nothing_to_link():
-    assert around(np.zeros((8, 0, 0)), np.zeros((8, 0, 2))).shape == (8, 0, 2)
+    assert Arcs(np.zeros((8, 0, 0))).solved(np.zeros((8, 0, 2))).shape == (8, 0, 2)
 
 
 #: A core of henries beside picofarads: what is stored spans sixteen decades.
