@@ -92,8 +92,10 @@ class _Turning:
         """Return the ports whose figures a fault is reported with; -1 where nothing hangs on them:
         no figures are asked for, and the fault is over as it stands.
         """
+        if not self.figures and not self._is_over_somewhere(number):
+            return -1, -1
         ruled = ruling(self.judge, number)
-        if not self.figures and (ruled.rank is Rank.OVER or not self._is_over_somewhere(number)):
+        if not self.figures and ruled.rank is Rank.OVER:
             return -1, -1
         return ruled.port, ruled.steady
 
@@ -103,8 +105,8 @@ class _Turning:
 
     def _is_open(self, number: int) -> bool:
         """Return whether tolerances may change the verdict on a fault."""
-        port, steady = self.shown(number)
-        return bool(self.alternating_ports(number, port) or self.direct_ports(number, steady))
+        over = self._is_over_somewhere(number)
+        return over or bool(self.alternating_ports(number, -1) or self.direct_ports(number, -1))
 
     def alternating_ports(self, number: int, shown: int) -> list[int]:
         """Return the ports at which tolerances may change the verdict on a fault, and the one
