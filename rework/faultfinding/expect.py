@@ -305,7 +305,7 @@ def _identity(suspect: Suspect) -> tuple[str, str]:
 #: The knob of how bad a trouble is.
 SEVERITY = "severity"
 #: Circuits that are solved between two steps of progress.
-CHUNK = 1024
+CHUNK = 128
 
 
 def dangers(case: Case, sound: Case) -> tuple[str, ...]:

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+from scipy.special import entr, ndtr
 
-from rework.faultfinding.densities import bits as bits_of
-from rework.faultfinding.densities import normal_below
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.rank import Ranking
 from rework.language.bench import Quantity
@@ -250,7 +249,7 @@ def _halves(forecast: _Forecast, run: Sequence[int], column: int) -> tuple[Readi
     member = np.array([[forecast.keys[n] == key for n in run] for key in keys], np.float64)
     at = np.unique(mean)
     at = np.concatenate([at, (at[1:] + at[:-1]) / 2])
-    under = normal_below((at[:, None] - mean) / deviation) * chance  # (values, suspects)
+    under = ndtr((at[:, None] - mean) / deviation) * chance  # (values, suspects)
     sides = np.stack([under, chance - under]) @ member.T  # (2, values, keys)
     told = _entropy(sides.sum(0)) - (sides.sum(2) * _entropy(sides)).sum(0)
     k = int(told.argmax())
@@ -280,7 +279,8 @@ def _halves(forecast: _Forecast, run: Sequence[int], column: int) -> tuple[Readi
 def _entropy(weights: Floats) -> Floats:
     """Return the bits (...) left in each row of ``weights`` (..., keys), whatever its sum."""
     shares = weights / np.maximum(weights.sum(-1, keepdims=True), 1e-300)
-    return np.asarray(bits_of(shares).sum(-1), np.float64)
+    bits: Floats = entr(shares).sum(-1) / log(2)
+    return bits
 
 
 def _outcome(forecast: _Forecast, run: Sequence[int], column: int) -> ReadingOutcome:

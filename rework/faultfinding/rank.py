@@ -11,18 +11,18 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, pi
 
 import numpy as np
+from scipy.special import fdtrc, gammaln, logsumexp
 
-from rework.faultfinding.densities import fisher_tail, log_sum_exp, student
 from rework.faultfinding.expect import Expected
 from rework.faultfinding.trouble import TroubleKind
 from rework.language.bench import Quantity
 from rework.solve.arrays import Bools, Floats, Ints
 
 #: Degrees of freedom of the likelihood.
-NU = 20
+NU = 20.0
 #: How likely it is, before anything is read, that the trouble is not on the list; and how many
 #: times as far off as a listed one it may then read (our guess).
 UNLISTED, FURTHER = 0.1, (3.0, 10.0, 30.0, 100.0)
@@ -103,19 +103,19 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
     square = np.maximum(np.einsum("hj,hj->h", residual, weighed), 0.0)
     diagonal = np.einsum("hjj->hj", against.precision)
     slip = SLIP if k >= AGREED else 0.0
-    whole = k * log(1 - slip) + student(square, size, k, NU)
+    whole = k * log(1 - slip) + _student(square, size, k)
     without = np.maximum(square[:, None] - weighed**2 / diagonal, 0.0)
-    rest = student(without, size[:, None] + np.log(diagonal), k - 1, NU)
+    rest = _student(without, size[:, None] + np.log(diagonal), k - 1)
     with np.errstate(divide="ignore"):
         slipped = (k - 1) * log(1 - slip) + np.log(slip) + slip_density + rest
-    total = log_sum_exp(np.column_stack([whole, slipped]), axis=1)
+    total = logsumexp(np.column_stack([whole, slipped]), axis=1)
     odd = np.exp(slipped - total[:, None])
     left_out = odd.max(1) > 0.5
     least = np.where(left_out, without[np.arange(count), odd.argmax(1)], square)
     freedom = np.where(left_out, k - 1, k)
     misfit = np.where(
         freedom > 0,
-        fisher_tail(least / np.maximum(freedom, 1), np.maximum(freedom, 1), NU),
+        fdtrc(np.maximum(freedom, 1), NU, least / np.maximum(freedom, 1)),
         1.0,
     )
     further = _further(square, size, k)
@@ -126,9 +126,18 @@ def _further(square: Floats, size: Floats, k: int) -> Floats:
     """Return the logarithm of the density (suspects) where everything is several times as far off,
     each number of times as likely as the others.
     """
-    rows = [student(square / times**2, size + 2 * k * log(times), k, NU) for times in FURTHER]
-    densities: Floats = log_sum_exp(np.array(rows), axis=0) - log(len(FURTHER))
+    rows = [_student(square / times**2, size + 2 * k * log(times), k) for times in FURTHER]
+    densities: Floats = logsumexp(np.array(rows), axis=0) - log(len(FURTHER))
     return densities
+
+
+def _student(square: Floats, size: Floats, k: int) -> Floats:
+    """Return the logarithm of Student's density in k dimensions at a squared distance, ``size`` the
+    logarithm of the determinant.
+    """
+    constant = gammaln((NU + k) / 2) - gammaln(NU / 2) - 0.5 * k * log(NU * pi)
+    density: Floats = constant - 0.5 * size - 0.5 * (NU + k) * np.log1p(square / NU)
+    return density
 
 
 def slip_densities(expected: Expected, columns: Sequence[int], read: Floats) -> Floats:
@@ -227,8 +236,8 @@ def ranking(
         score = np.where(good, -np.inf, score)
     # Of a few readings nobody can say that they are no listed trouble's, if one has them.
     most = SUREST if len(values) >= AGREED else log(UNLISTED / (1 - UNLISTED))
-    unlisted = min(unlisted, float(log_sum_exp(score)) + most)
-    total = float(np.logaddexp(log_sum_exp(score), unlisted))
+    unlisted = min(unlisted, float(logsumexp(score)) + most)
+    total = float(np.logaddexp(logsumexp(score), unlisted))
     best = int(score.argmax())
     misfit = float(result.misfit[best])
     chance = np.exp(score - total) * min(1.0, misfit / MISFIT + exp(-SUREST))
@@ -250,10 +259,10 @@ def _not_on_the_list(weights: Floats, result: LikelihoodFit, shows: Bools) -> fl
     wrong that is not on the list: it shows in the readings taken as often as what is on it, and
     reads as a sound set does where it does not.
     """
-    whole = float(log_sum_exp(weights[1:])) if len(weights) > 1 else -np.inf
+    whole = float(logsumexp(weights[1:])) if len(weights) > 1 else -np.inf
     seen = weights[1:][shows[1:]]
-    share = exp(float(log_sum_exp(seen)) - whole) if len(seen) else 0.0
-    far = float(log_sum_exp(weights[1:] + result.further[1:])) if len(weights) > 1 else -np.inf
+    share = exp(float(logsumexp(seen)) - whole) if len(seen) else 0.0
+    far = float(logsumexp(weights[1:] + result.further[1:])) if len(weights) > 1 else -np.inf
     near = whole + float(result.log_likelihood[0])
     mixed = np.logaddexp(near + log(max(1 - share, 1e-12)), far + log(max(share, 1e-12)))
     return float(mixed) + log(UNLISTED / (1 - UNLISTED))
