@@ -78,8 +78,5 @@ def sign_of(words: Sequence[str]) -> tuple[Symptom, str] | None:
 def refusal(words: Sequence[str]) -> str:
     """Return why some words are no sign."""
     if any(word in INTERMITTENT for word in words):
-        return (
-            "what comes and goes is not computed, for every trouble is solved as it stands: read"
-            " while you tap and wriggle, and write down what changes"
-        )
+        return "what comes and goes is not computed: every trouble is solved as a lasting one"
     return "this is no sign that can be noticed"

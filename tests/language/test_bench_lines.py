@@ -102,9 +102,9 @@ def test_signs_are_noticed_of_a_part_or_of_the_set():
     ]
 
 
-def test_what_comes_and_goes_is_refused_with_what_to_do():
+def test_what_comes_and_goes_is_refused_with_the_signs_that_are_read():
     _, (problem,) = job_of("noticed crackle")
-    assert "read while you tap" in problem.message
+    assert "what comes and goes is not computed" in problem.message
     assert "motorboating" in problem.expected
 
 
